@@ -1,0 +1,124 @@
+"""Settles what a caller hands in, once and in one wording, so that the arithmetic after it runs undisturbed.
+
+Everything here raises `ValueError` naming the argument, its value and the permitted range. Text and booleans are
+refused although numpy would turn them into numbers: a column of "12,4" or of true/false is a mistake in the input.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from reportgen.stats.records import Side
+
+FloatArray = NDArray[np.float64]
+
+SIDES: tuple[Side, ...] = ("lower", "upper", "both")
+
+
+def settle_sample(values: ArrayLike, *, name: str = "values", minimum: int = 2) -> FloatArray:
+    """A one-dimensional array of at least `minimum` finite numbers, as a copy in float64."""
+    array = settle_numbers(name, values)
+    if array.ndim != 1:
+        raise ValueError(f"{name} must be one-dimensional, one number per specimen; got shape {array.shape!r}")
+    if array.size < minimum:
+        raise ValueError(f"{name} must hold at least {minimum} numbers; got {array.size}")
+    return array
+
+
+def settle_groups(groups: Sequence[ArrayLike], *, minimum_groups: int = 2, minimum: int = 1) -> tuple[FloatArray, ...]:
+    """One array per lot: at least `minimum_groups` lots, each with at least `minimum` finite numbers."""
+    settled = tuple(
+        settle_sample(group, name=f"groups[{position}]", minimum=minimum) for position, group in enumerate(groups)
+    )
+    if len(settled) < minimum_groups:
+        raise ValueError(f"groups must hold at least {minimum_groups} lots; got {len(settled)}")
+    return settled
+
+
+def settle_fraction(name: str, value: float) -> float:
+    """A probability strictly between 0 and 1."""
+    number = settle_number(name, value)
+    if not 0.0 < number < 1.0:
+        raise ValueError(f"{name} must be a fraction strictly between 0 and 1; got {value!r}{_percent_hint(number)}")
+    return number
+
+
+def settle_fractions(name: str, values: ArrayLike) -> FloatArray:
+    """Probabilities strictly between 0 and 1, of any shape."""
+    array = settle_numbers(name, values)
+    outside = array[~((array > 0.0) & (array < 1.0))]
+    if outside.size:
+        first = float(outside.flat[0])
+        raise ValueError(f"{name} must be a fraction strictly between 0 and 1; got {first!r}{_percent_hint(first)}")
+    return array
+
+
+def settle_count(name: str, value: int, *, minimum: int, maximum: int | None = None) -> int:
+    """A whole number from `minimum` to `maximum` (no upper end where None)."""
+    number = settle_number(name, value)
+    if not number.is_integer() or number < minimum or (maximum is not None and number > maximum):
+        span = f"of at least {minimum}" if maximum is None else f"from {minimum} to {maximum}"
+        raise ValueError(f"{name} must be a whole number {span}; got {value!r}")
+    return int(number)
+
+
+def settle_counts(name: str, values: ArrayLike, *, minimum: int) -> FloatArray:
+    """Whole numbers of at least `minimum`, of any shape; float64 because the arithmetic that follows is."""
+    array = settle_numbers(name, values)
+    outside = array[(array < minimum) | (array != np.floor(array))]
+    if outside.size:
+        raise ValueError(f"{name} must be a whole number of at least {minimum}; got {float(outside.flat[0])!r}")
+    return array
+
+
+def settle_side(side: Side, *, allowed: tuple[Side, ...] = SIDES) -> Side:
+    """One of the allowed sides."""
+    if side not in allowed:
+        raise ValueError(f"side must be one of {', '.join(map(repr, allowed))}; got {side!r}")
+    return side
+
+
+def settle_positive(name: str, value: float) -> float:
+    """A finite number above zero."""
+    number = settle_number(name, value)
+    if number <= 0.0:
+        raise ValueError(f"{name} must be above 0; got {value!r}")
+    return number
+
+
+def settle_number(name: str, value: float) -> float:
+    """One finite number."""
+    array = settle_numbers(name, value)
+    if array.ndim != 0:
+        raise ValueError(f"{name} must be a single number; got an array of shape {array.shape!r}")
+    return float(array)
+
+
+def settle_numbers(name: str, values: ArrayLike) -> FloatArray:
+    """Finite numbers of any shape, as a copy in float64."""
+    try:
+        array = np.asarray(values)
+    except ValueError:  # numpy's wording for ragged nesting says nothing of the argument
+        raise ValueError(f"{name} must be numbers in a regular array; got rows of unequal length") from None
+    if array.size == 0 and array.dtype.kind == "f":
+        return array.astype(np.float64)
+    if array.dtype.kind not in "iuf":
+        raise ValueError(f"{name} must be numbers; got {_first_that_is_no_number(values)!r}")
+    settled = array.astype(np.float64)
+    unusable = settled[~np.isfinite(settled)]
+    if unusable.size:
+        raise ValueError(f"{name} must be finite; got {float(unusable.flat[0])!r}")
+    return settled
+
+
+def _first_that_is_no_number(values: ArrayLike) -> object:
+    items: list[object] = np.asarray(values, dtype=object).ravel().tolist()  # object: keeps each item as it was given
+    return next((item for item in items if isinstance(item, bool) or not isinstance(item, (int, float))), items[0])
+
+
+def _percent_hint(value: float) -> str:
+    return f" (a percentage? write {value / 100:g})" if math.isfinite(value) and 1.0 < value < 100.0 else ""
