@@ -1,0 +1,150 @@
+"""What acceptance answers with: an evaluation per design input, protocol and group, each step told with its numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from reportgen.problems import Place
+from reportgen.stats.records import Side
+
+
+class Verdict(StrEnum):
+    MET = "met"
+    NOT_MET = "not met"
+    NOT_DEMONSTRATED = "not demonstrated"
+    NOT_TESTED = "not tested"
+
+
+class Outcome(StrEnum):
+    """How a check ended. Only PASSED counts as passed."""
+
+    PASSED = "passed"
+    FAILED = "failed"
+    WAIVED = "waived"
+    NOT_RUN = "not run"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A number of a step, under the name a document can bind: `name` is unique within the evaluation."""
+
+    name: str
+    value: float
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of the declared plan: what was done, what was found, and so what. `name` is fixed (see evaluate.py)."""
+
+    name: str
+    sentence: str
+    outcome: Outcome
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpecimenValue:
+    """One specimen's part in an evaluation. `value` is in the evaluation's unit; None for attributes and blanks."""
+
+    specimen: str
+    lot: str
+    model: str
+    condition: str
+    value: float | None
+    conforming: bool | None
+    censored: str
+    failure_mode: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetAside:
+    """A specimen that was tested but does not count, with the recorded cause ('' when none was recorded)."""
+
+    specimen: str
+    lot: str
+    condition: str
+    filed_value: str
+    cause: str
+    failure_mode: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A reason why evidence does not count although the numbers may be fine. `rule` is the audit rule of that name."""
+
+    rule: str
+    sentence: str
+    would_change_it: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evaluation:
+    """One group of specimens held against one design input by the protocol's declared plan.
+
+    Numbers are unrounded and in `unit`. `key` is "<protocol>/<design input>" and, where a design input is evaluated in
+    several groups, "/<group>" behind it. Bounds, k and the achieved reliability are None where they do not apply.
+    `margin` is bound minus lower limit, or upper limit minus bound, the smaller where both limits exist; positive when
+    the bound clears the limit. `margin_sd` is the same in standard deviations. For attributes `failures` counts
+    non-conforming specimens, and `achieved_reliability` is the exact lower bound.
+    """
+
+    key: str
+    design_input: str
+    protocol: str
+    method: str
+    group: str
+    kind: str
+    unit: str
+    side: Side | None
+    approach: str
+    approach_used: str
+    confidence: float | None
+    reliability: float | None
+    assurance_source: str
+    lower_limit: float | None
+    upper_limit: float | None
+    guard: float
+    lots: tuple[str, ...]
+    models: tuple[str, ...]
+    conditions: tuple[str, ...]
+    n_planned: int
+    n: int
+    n_missing: int
+    values: tuple[SpecimenValue, ...]
+    set_aside: tuple[SetAside, ...]
+    mean: float | None
+    sd: float | None
+    minimum: float | None
+    maximum: float | None
+    k: float | None
+    lower_bound: float | None
+    upper_bound: float | None
+    achieved_reliability: float | None
+    achieved_confidence: float | None
+    failures: int | None
+    margin: float | None
+    margin_sd: float | None
+    interval_method: str
+    steps: tuple[Step, ...]
+    standing: tuple[Standing, ...]
+    verdict: Verdict
+    reason: str
+    would_change_it: str
+    # decimals of the finest filed value and of the limit: what printing is based on
+    data_decimals: int = 0
+    limit_decimals: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignInputResult:
+    """The verdict on a design input over all its evaluations: the worst of them, or not tested when there is none."""
+
+    design_input: str
+    verdict: Verdict
+    reason: str
+    would_change_it: str
+    evaluations: tuple[Evaluation, ...]

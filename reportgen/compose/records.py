@@ -1,0 +1,423 @@
+"""The document model: every word and every printed digit, decided here and drawn by `render`.
+
+A document is a tuple of blocks. Text is a tuple of runs; a run may carry the key of a bound value. Word, the page and
+the tests read the same blocks. A key is `<evaluation key>/<name>`, such as `VP-101/DI-003/lower_bound`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+# ------------------------------------------------------------------------------------------------- text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """A stretch of text in one style. At most one of `key`, `refer_to`, `note` is set.
+
+    key: bound value; its printed text is `text`. refer_to: anchor of a table, figure or heading; `text` is what shows
+    until fields are brought up to date. note: a footnote whose text hangs on this run.
+    """
+
+    text: str
+    bold: bool = False
+    italic: bool = False
+    code: bool = False
+    key: str = ""
+    refer_to: str = ""
+    note: str = ""
+
+
+Runs = tuple[Run, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoundValue:
+    """A computed value that documents show: `text` as printed, `value` unrounded (None for texts), and its origin."""
+
+    key: str
+    text: str
+    value: float | None
+    unit: str
+    origin: str
+
+
+# ------------------------------------------------------------------------------------------------- blocks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """`level` counts from 1; numbering is the style's. `anchor` is unique in the document."""
+
+    level: int
+    text: str
+    anchor: str = ""
+    numbered: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paragraph:
+    runs: Runs
+    style: Literal["body", "note", "source", "quote"] = "body"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bullets:
+    """A list; `ordered` numbers it. Each item is one paragraph of runs."""
+
+    items: tuple[Runs, ...]
+    ordered: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Callout:
+    """A boxed paragraph. `tone` is drawn by word and frame as well as by colour."""
+
+    title: str
+    paragraphs: tuple[Runs, ...]
+    tone: Literal["caution", "draft", "plain"] = "plain"
+
+
+Emphasis = Literal["", "met", "not met", "not demonstrated", "not tested", "heading", "muted"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    runs: Runs
+    emphasis: Emphasis = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """`width` is relative to the other columns; the unit, if any, is printed in the heading, in brackets."""
+
+    title: str
+    unit: str = ""
+    width: float = 1.0
+    align: Literal["left", "right", "center"] = "left"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A captioned table. `key` binds it as a whole; `landscape` asks for a turned page; `source` says where from.
+
+    `rows` hold one Cell per column. A plain table (no caption, `anchor` "") is for layout such as approvals.
+    """
+
+    anchor: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    key: str = ""
+    landscape: bool = False
+    source: str = ""
+    notes: tuple[Runs, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DataTable:
+    """A long table of plain texts (raw data): drawn fast, in pieces that word processors lay out quickly."""
+
+    anchor: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    key: str = ""
+    landscape: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A captioned chart with its text alternative."""
+
+    anchor: str
+    caption: str
+    chart: Chart
+    alt: str
+    key: str = ""
+    source: str = ""
+    width_mm: float = 160.0
+    height_mm: float = 85.0
+
+
+@dataclass(frozen=True, slots=True)
+class PageBreak:
+    pass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """A list made by fields: of headings, tables or figures."""
+
+    of: Literal["headings", "tables", "figures"]
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """The first page: title, what identifies the document, and lines for people to fill in."""
+
+    title: str
+    subtitle: str
+    facts: tuple[tuple[str, str], ...]
+    draft_reasons: tuple[str, ...]
+    approvals: tuple[tuple[str, str], ...]
+    history: tuple[tuple[str, str, str, str], ...]
+
+
+Block = Heading | Paragraph | Bullets | Callout | Table | DataTable | Figure | PageBreak | Contents | Cover
+
+
+# ------------------------------------------------------------------------------------------------- charts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """Points of one lot: `positions` are spread by compose (no randomness in render); `hollow` marks set-aside ones."""
+
+    label: str
+    values: tuple[float, ...]
+    positions: tuple[float, ...]
+    hollow: tuple[bool, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A horizontal reference: a limit or a bound, labelled in place. `style` differs by dash as well as by weight."""
+
+    label: str
+    value: float
+    style: Literal["limit", "bound", "mean"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValuesChart:
+    """Individual values by lot with limits and tolerance bounds."""
+
+    axis: str
+    series: tuple[Series, ...]
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbabilityChart:
+    """Ordered values against standard normal quantiles, with the fitted line and a pointwise band."""
+
+    axis: str
+    quantiles: tuple[float, ...]
+    ordered: tuple[float, ...]
+    line: tuple[tuple[float, float], tuple[float, float]]
+    band_quantiles: tuple[float, ...]
+    band_lower: tuple[float, ...]
+    band_upper: tuple[float, ...]
+    band_label: str
+    limits: tuple[Line, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceCurve:
+    label: str
+    displacement_mm: tuple[float, ...]
+    force_n: tuple[float, ...]
+    drop: tuple[float, float] | None
+    later_peak: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceChart:
+    """Force over displacement, one curve or an overlay, with the first drop, the later peak and the window."""
+
+    curves: tuple[TraceCurve, ...]
+    window_mm: tuple[float, float] | None
+    limits: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    label: str
+    value: float
+    target: float
+    emphasis: Emphasis
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReliabilityChart:
+    """Achieved against required reliability, one bar per evaluation, on a scale of -log10(1 - R)."""
+
+    bars: tuple[Bar, ...]
+
+
+Chart = ValuesChart | ProbabilityChart | TraceChart | ReliabilityChart
+
+
+# ------------------------------------------------------------------------------------------------- documents
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """One Word document. `file_name` is relative to the package; `bound` holds every key that occurs in the blocks."""
+
+    file_name: str
+    number: str
+    revision: str
+    title: str
+    subject: str
+    author: str
+    language: str
+    date: str
+    draft: bool
+    header_note: str
+    footer_note: str
+    blocks: tuple[Block, ...]
+    bound: tuple[BoundValue, ...]
+
+
+# ------------------------------------------------------------------------------------------------- workbook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Formula:
+    """A live formula (without '=') in English function names, with the value it must arrive at."""
+
+    text: str
+    cached: float | str | bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hyperlink:
+    """A jump inside the workbook: `sheet` and `cell` (such as 'A5')."""
+
+    text: str
+    sheet: str
+    cell: str
+
+
+SheetValue = str | float | int | bool | None | Formula | Hyperlink
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetColumn:
+    """`number_format` is a spreadsheet format ('0.00'), '' for general, '@' for text. `width` in characters."""
+
+    title: str
+    number_format: str = ""
+    width: float = 14.0
+    wrap: bool = False
+    verdict: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetTable:
+    """A block of rows under headings. `first_row` is the row (from 1) of the headings; `name` becomes a table name."""
+
+    name: str
+    first_row: int
+    columns: tuple[SheetColumn, ...]
+    rows: tuple[tuple[SheetValue, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    title: str
+    heading: str
+    notes: tuple[str, ...]
+    tables: tuple[SheetTable, ...]
+    landscape: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workbook:
+    file_name: str
+    title: str
+    subject: str
+    author: str
+    created: str
+    sheets: tuple[Sheet, ...]
+
+
+# ------------------------------------------------------------------------------------------------- status page
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalGlyph:
+    """A small drawing: limits, bounds, extremes and mean, each already scaled to 0..1; None where there is none."""
+
+    lower_limit: float | None
+    upper_limit: float | None
+    lower_bound: float | None
+    upper_bound: float | None
+    minimum: float
+    maximum: float
+    mean: float
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusEvaluation:
+    name: str
+    protocol: str
+    tested: str
+    summary: str
+    verdict: str
+    margin: str
+    glyph: IntervalGlyph | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusRow:
+    design_input: str
+    statement: str
+    criterion: str
+    claim: str
+    verdict: str
+    reason: str
+    missing: str
+    evaluations: tuple[StatusEvaluation, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusFinding:
+    severity: str
+    rule: str
+    records: str
+    place: str
+    message: str
+    remedy: str
+    waived: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusPage:
+    """Everything the page shows, as texts; `totals` and `coverage` are (label, count) or (map, status, count)."""
+
+    file_name: str
+    title: str
+    subtitle: str
+    date: str
+    draft: bool
+    draft_reasons: tuple[str, ...]
+    totals: tuple[tuple[str, int], ...]
+    rows: tuple[StatusRow, ...]
+    findings: tuple[StatusFinding, ...]
+    coverage: tuple[tuple[str, str, int], ...]
+    history: tuple[tuple[str, str, str], ...]
+    cautions: tuple[str, ...]
+    version: str
+    language: str
+
+
+# ------------------------------------------------------------------------------------------------- package
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Package:
+    """All that `build` delivers, before it is drawn. `facts` goes into the manifest as it is (JSON values only)."""
+
+    documents: tuple[Document, ...]
+    workbook: Workbook
+    status: StatusPage
+    facts: dict[str, object]
