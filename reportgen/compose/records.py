@@ -6,6 +6,7 @@ the tests read the same blocks. A key is `<evaluation key>/<name>`, such as `VP-
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import Literal
 
@@ -41,6 +42,16 @@ class BoundValue:
     value: float | None
     unit: str
     origin: str
+
+
+LONGEST_CONTROL_TAG = 64  # characters that word processors accept as the tag of a content control
+
+
+def control_tag(key: str) -> str:
+    """The tag that a bound value's content control carries: the key, or a shortened one that still is the key's own."""
+    if len(key) <= LONGEST_CONTROL_TAG:
+        return key
+    return f"{key[:47]}~{hashlib.sha256(key.encode()).hexdigest()[:16]}"
 
 
 # ------------------------------------------------------------------------------------------------- blocks
@@ -175,7 +186,10 @@ Block = Heading | Paragraph | Bullets | Callout | Table | DataTable | Figure | P
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
-    """Points of one lot: `positions` are spread by compose (no randomness in render); `hollow` marks set-aside ones."""
+    """Points of one lot: `positions` are spread by compose (no randomness in render); `hollow` marks set-aside ones.
+
+    A position is an offset from the middle of the lot's own column, from -0.5 to 0.5; the columns are 1 apart.
+    """
 
     label: str
     values: tuple[float, ...]
