@@ -1,5 +1,15 @@
 """Acceptance statistics as pure functions of numbers: no files, no project, no clock; importable on its own."""
 
+from reportgen.stats.lots import (
+    bartlett,
+    brown_forsythe,
+    games_howell,
+    k_sample_anderson_darling,
+    kruskal_wallis,
+    levene,
+    one_way_anova,
+    welch_anova,
+)
 from reportgen.stats.normality import (
     ResolutionCheck,
     anderson_darling,
@@ -14,10 +24,18 @@ from reportgen.stats.normality import (
 __all__ = [
     "ResolutionCheck",
     "anderson_darling",
+    "bartlett",
+    "brown_forsythe",
     "cmh17_significance_level",
+    "games_howell",
+    "k_sample_anderson_darling",
+    "kruskal_wallis",
     "kurtosis",
+    "levene",
     "lilliefors",
+    "one_way_anova",
     "resolution_check",
     "shapiro_wilk",
     "skewness",
+    "welch_anova",
 ]
