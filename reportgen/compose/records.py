@@ -69,8 +69,11 @@ class Heading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paragraph:
+    """`anchor`, where given, is unique in the document: the place that a cross-reference or a checklist points to."""
+
     runs: Runs
     style: Literal["body", "note", "source", "quote"] = "body"
+    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -425,6 +428,15 @@ class StatusPage:
 
 
 # ------------------------------------------------------------------------------------------------- package
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildFacts:
+    """What enters a package from outside its inputs: this program's version, the date given, what it was built with."""
+
+    version: str
+    date: str
+    tool_versions: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

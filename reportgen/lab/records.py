@@ -55,6 +55,63 @@ class Guess:
     what: str
 
 
+# What rows must share to stand in one batch: columns whose few values a reader compares, never a specimen's own.
+BATCH_COLUMNS = (
+    "protocol",
+    "design_input",
+    "lot",
+    "model",
+    "condition",
+    "operator",
+    "tested_on",
+    "equipment",
+    "method_revision",
+    "failure_mode",
+    "filed_unit",
+    "missing",
+    "excluded",
+    "file",
+    "sheet",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """Rows that agree in every column of BATCH_COLUMNS: how many, where the first stands, between which values.
+
+    `lowest` and `highest` are in the design input's unit, None when no row has a number.
+    """
+
+    protocol: str
+    design_input: str
+    lot: str
+    model: str
+    condition: str
+    operator: str
+    tested_on: str
+    equipment: str
+    method_revision: str
+    failure_mode: str
+    filed_unit: str
+    missing: bool
+    excluded: bool
+    file: str
+    sheet: str
+    row: int
+    n: int
+    lowest: float | None
+    highest: float | None
+
+    @property
+    def place(self) -> Place:
+        return Place(self.file, row=self.row, sheet=self.sheet or None)
+
+    @property
+    def counts(self) -> bool:
+        """Whether its rows have a result that the lab did not set aside."""
+        return not self.missing and not self.excluded
+
+
 @dataclass(frozen=True, slots=True)
 class Measurements:
     """The long table. It is never changed in place: every selection is a new object.
@@ -88,6 +145,77 @@ class Measurements:
             parts = key if isinstance(key, tuple) else (key,)
             place = Place(str(file), row=int(row), sheet=str(sheet) or None)
             yield tuple(str(part) for part in parts), int(count), place
+
+    def batches(self) -> tuple[Batch, ...]:
+        """The whole table in few records, in the order of first appearance: what rules compare without its rows."""
+        if self.table.empty:
+            return ()
+        codes = self._codes(*BATCH_COLUMNS)
+        order = np.argsort(codes, kind="stable")
+        starts = np.flatnonzero(np.diff(codes[order], prepend=-1))
+        values = self.table["value"].to_numpy(dtype=float)[order]
+        lowest, highest = np.fmin.reduceat(values, starts), np.fmax.reduceat(values, starts)
+        sizes = np.diff(starts, append=len(codes))
+        first = self.table[[*BATCH_COLUMNS, "row"]].iloc[order[starts]]
+        return tuple(
+            Batch(
+                **{name: bool(cell) if name in ("missing", "excluded") else str(cell) for name, cell in cells.items()},  # type: ignore[arg-type]
+                row=int(row),
+                n=int(n),
+                lowest=None if np.isnan(low) else float(low),
+                highest=None if np.isnan(high) else float(high),
+            )
+            for cells, row, n, low, high in zip(
+                first[list(BATCH_COLUMNS)].to_dict("records"), first["row"], sizes, lowest, highest, strict=True
+            )
+        )
+
+    def where(self, *, missing: bool | None = None, excluded: bool | None = None) -> Measurements:
+        """The rows that are, or are not, missing or excluded; None leaves the question open."""
+        chosen = np.ones(len(self.table), dtype=bool)
+        if missing is not None:
+            chosen &= self.table["missing"].to_numpy(dtype=bool) == missing
+        if excluded is not None:
+            chosen &= self.table["excluded"].to_numpy(dtype=bool) == excluded
+        return Measurements(self.table[chosen], self.guesses)
+
+    def repeated(self, *columns: str) -> Measurements:
+        """The rows whose combination of these columns occurs in more than one row."""
+        if self.table.empty:
+            return self
+        codes = self._codes(*columns)
+        return Measurements(self.table[np.bincount(codes)[codes] > 1], self.guesses)
+
+    def spread_over(self, column: str, *, within: tuple[str, ...]) -> Measurements:
+        """The rows whose combination of the columns `within` occurs with more than one value of `column`."""
+        if self.table.empty:
+            return self
+        groups, both = self._codes(*within), self._codes(*within, column)
+        first_of_both = np.unique(both, return_index=True)[1]
+        values_per_group = np.bincount(groups[first_of_both], minlength=int(groups.max()) + 1)
+        return Measurements(self.table[values_per_group[groups] > 1], self.guesses)
+
+    def rows(self, *columns: str) -> Iterator[tuple[tuple[str, ...], Place]]:
+        """The texts of these columns row by row, each with its place. Meant for small selections."""
+        chosen = self.table[[*columns, "file", "sheet", "row"]]
+        for *texts, file, sheet, row in chosen.itertuples(index=False, name=None):
+            yield tuple(str(text) for text in texts), Place(str(file), row=int(row), sheet=str(sheet) or None)
+
+    def combinations(self, *columns: str) -> tuple[tuple[str, ...], ...]:
+        """Each combination of these columns once, in the order of first appearance."""
+        if self.table.empty:
+            return ()
+        first = np.unique(self._codes(*columns), return_index=True)[1]
+        lists = [[str(cell) for cell in self.table[name].iloc[first].tolist()] for name in columns]
+        return tuple(zip(*lists, strict=True))
+
+    def _codes(self, *columns: str) -> np.ndarray:
+        """One small integer per row, equal where all the columns are equal, numbered by first appearance."""
+        codes = np.zeros(len(self.table), dtype=np.int64)
+        for name in columns:
+            part, distinct = pd.factorize(self.table[name])
+            codes = pd.factorize(codes * (len(distinct) + 1) + part + 1)[0].astype(np.int64)
+        return codes
 
     def place_of(self, position: int) -> Place:
         """The place of the row at this position of the table."""

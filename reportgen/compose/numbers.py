@@ -1,0 +1,148 @@
+"""The only rounding for print: one stated rule, so that two documents never print one number in two ways.
+
+Every number is rounded on the shortest decimal that names the stored one (what the lab wrote, not the binary
+neighbour of it). Statistics go half to even. Bounds, demonstrated reliabilities and margins go towards the side that
+claims less, so that a bound which misses its limit never prints as if it met it; where a printed figure would still
+stand on the other side of its limit than the exact one, decimals are added until it does not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
+from typing import Literal
+
+Direction = Literal["down", "up"]
+
+ROUNDING_RULE = (
+    "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan declares a "
+    "rounding method. Single readings and extremes are printed with the decimals of the finest filed value. Means and "
+    "standard deviations carry {extra} more than the finer of limit and data, rounded half to even. Tolerance bounds, "
+    "margins and demonstrated reliabilities carry the same number of decimals and are rounded towards the side that "
+    "claims less: a lower bound down, an upper bound up. Where a printed figure would fall on the other side of its "
+    "limit than the exact one, decimals are added. Tolerance factors are printed with three decimals, p-values with "
+    "three, or as < 0.001."
+)
+
+MINUS = "−"
+MOST_DECIMALS = 15
+_DIRECTIONS = {"down": ROUND_FLOOR, "up": ROUND_CEILING}
+# A difference such as 12.3 - 10 is stored as 2.3000000000000007: ten significant digits swallow that noise before a
+# directed rounding would turn it into a whole unit of the last place.
+_NOISE_FREE = Context(prec=10, rounding=ROUND_HALF_EVEN)
+
+
+def rule_sentence(extra_decimals: int) -> str:
+    """The rule as every document states it."""
+    words = {0: "no decimal", 1: "one decimal", 2: "two decimals", 3: "three decimals"}
+    return ROUNDING_RULE.format(extra=words.get(extra_decimals, f"{extra_decimals} decimals"))
+
+
+def plain(value: float) -> str:
+    """The shortest decimal that names the number, without exponent or trailing zeros: 95.0 -> '95'."""
+    return _signed(f"{_exact(value).normalize():f}")
+
+
+def nearest(value: float, decimals: int) -> str:
+    """Half to even at so many decimals."""
+    return _text(_exact(value), decimals, ROUND_HALF_EVEN)
+
+
+def towards(value: float, decimals: int, direction: Direction) -> str:
+    """Down or up at so many decimals."""
+    return _text(_NOISE_FREE.create_decimal(_exact(value)), decimals, _DIRECTIONS[direction])
+
+
+def reading(value: float, decimals: int, *, lower: float | None = None, upper: float | None = None) -> str:
+    """A single value or an extreme: to nearest, yet on its own side of the limits."""
+    return _on_its_side(value, decimals, lower, upper, lambda places: nearest(value, places))
+
+
+def bound(value: float, decimals: int, *, side: Literal["lower", "upper"], limit: float | None) -> str:
+    """A tolerance bound, rounded to the side that claims less, and on its own side of the limit."""
+    direction: Direction = "down" if side == "lower" else "up"
+    lower, upper = (limit, None) if side == "lower" else (None, limit)
+    return _on_its_side(value, decimals, lower, upper, lambda places: towards(value, places, direction))
+
+
+def limit(value: float, decimals: int) -> str:
+    """A limit as it was set: never fewer decimals than it needs, padded to `decimals`."""
+    exponent = _exact(value).normalize().as_tuple().exponent
+    needed = max(0, -exponent) if isinstance(exponent, int) else 0
+    return nearest(value, max(decimals, needed))
+
+
+def factor(value: float) -> str:
+    """A tolerance factor: three decimals."""
+    return nearest(value, 3)
+
+
+def p_value(value: float, *, alpha: float | None = None) -> str:
+    """Three decimals or '< 0.001'; more where the print would stand on the other side of the significance level."""
+    if value < 0.001:
+        return "< 0.001"
+    return _on_its_side(value, 3, alpha, None, lambda places: nearest(value, places))
+
+
+def percent(fraction: float) -> str:
+    """A stated probability, all of its digits: 0.95 -> '95 %'."""
+    return f"{_signed(f'{(_exact(fraction) * 100).normalize():f}')} %"
+
+
+def demonstrated(fraction: float, *, required: float | None) -> str:
+    """A demonstrated probability in per cent, rounded down, with two significant digits in what is missing to 100 %."""
+    if fraction >= 1 - 1e-6:
+        return "> 99.9999 %"
+    if fraction <= 0:
+        return "0 %"
+    missing_percent = 100 * (1 - fraction)
+    decimals = max(0, 1 - math.floor(math.log10(missing_percent)))
+    per_cent = float(_exact(fraction) * 100)
+    required_percent = None if required is None else float(_exact(required) * 100)
+    text = _on_its_side(per_cent, decimals, required_percent, None, lambda places: towards(per_cent, places, "down"))
+    return f"{text} %"
+
+
+def significant(value: float, digits: int = 4) -> str:
+    """So many significant digits, for a statistic that has no unit of its own."""
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return nearest(value, min(decimals, MOST_DECIMALS))
+
+
+def parsed(text: str) -> Decimal:
+    """The number that a printed text shows (its minus sign is a real one). Raises: ValueError naming the text."""
+    try:
+        return Decimal(text.replace(MINUS, "-"))
+    except ArithmeticError:
+        raise ValueError(f"{text!r} is no printed number") from None
+
+
+def _exact(value: float) -> Decimal:
+    if not math.isfinite(value):
+        raise ValueError(f"only a finite number can be printed, not {value!r}")
+    return Decimal(repr(float(value)))
+
+
+def _text(value: Decimal, decimals: int, rounding: str) -> str:
+    rounded = value.quantize(Decimal(1).scaleb(-decimals), rounding=rounding, context=Context(prec=60))
+    return _signed(f"{abs(rounded) if rounded == 0 else rounded:f}")
+
+
+def _signed(text: str) -> str:
+    return text.replace("-", MINUS)
+
+
+def _on_its_side(
+    value: float, decimals: int, lower: float | None, upper: float | None, printed: Callable[[int], str]
+) -> str:
+    for places in range(decimals, MOST_DECIMALS):
+        text = printed(places)
+        shown = parsed(text)
+        agrees_below = lower is None or (shown >= _exact(lower)) == (value >= lower)
+        agrees_above = upper is None or (shown <= _exact(upper)) == (value <= upper)
+        if agrees_below and agrees_above:
+            return text
+    return _signed(f"{_exact(value):f}")
