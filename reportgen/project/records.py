@@ -203,6 +203,8 @@ class DesignInput(Record):
     unit: str | None = None
     lower_limit: float | None = None
     upper_limit: float | None = None
+    # decimals of the limits as written in the register (trailing zeros count), filled by the reader where it sees them
+    limit_decimals: int | None = Field(default=None, exclude=True, repr=False)
     risk: Ids = ()
     user_need: Ids = ()
     confidence: Fraction | None = None

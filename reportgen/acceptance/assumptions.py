@@ -1,0 +1,203 @@
+"""The checks that the declared plan asks for, each told with its numbers: lots, distribution, resolution, outliers."""
+
+from __future__ import annotations
+
+import numpy as np
+from reportgen.stats.weibull import weibull_anderson_darling
+
+from reportgen.acceptance.approaches import Sample, Samples
+from reportgen.acceptance.records import Figure, Outcome, Step
+from reportgen.acceptance.wording import counted, listed
+from reportgen.project.records import AnalysisPlan, Approach
+from reportgen.stats import (
+    anderson_darling,
+    box_cox_interval,
+    brown_forsythe,
+    k_sample_anderson_darling,
+    maximum_normed_residual,
+    resolution_check,
+    shapiro_wilk,
+)
+
+# Below this size the p-value formula of the Anderson-Darling check is not established (D'Agostino and Stephens 1986,
+# table 4.9, n >= 8): Shapiro-Wilk decides there.
+LEAST_N_ANDERSON_DARLING = 8
+LEAST_N_NORMALITY = 3
+
+NAMES = {
+    Approach.NORMAL: "a normal distribution",
+    Approach.LOGNORMAL: "a lognormal distribution",
+    Approach.WEIBULL: "a two-parameter Weibull distribution",
+    Approach.BOX_COX: "a normal distribution after the Box-Cox transformation",
+    Approach.DISTRIBUTION_FREE: "no particular distribution",
+}
+
+
+def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> Step:
+    """Whether the lots may be looked at as one population: k-sample Anderson-Darling and Brown-Forsythe."""
+    if len(lots) < 2:
+        return Step(name="lots", sentence="One lot was tested, so there is nothing to pool.", outcome=Outcome.PASSED)
+    if min(sample.size for sample in samples) < 2 or _all_equal(samples):
+        return Step(
+            name="lots",
+            sentence="The lots could not be compared: a lot has fewer than two specimens, or all values are equal.",
+            outcome=Outcome.NOT_RUN,
+        )
+    location, spread = k_sample_anderson_darling(samples), brown_forsythe(samples)
+    figures = (
+        Figure(name="lots_anderson_darling", value=location.statistic),
+        Figure(name="lots_anderson_darling_p", value=_p(location.p_value)),
+        Figure(name="lots_brown_forsythe", value=spread.statistic),
+        Figure(name="lots_brown_forsythe_p", value=_p(spread.p_value)),
+    )
+    found = (
+        f"k-sample Anderson-Darling p = {_p_text(location.p_value)}, Brown-Forsythe p = {_p_text(spread.p_value)}"
+        f" over {counted(len(lots), 'lot')} ({listed(lots)})"
+    )
+    if plan.compatibility_alpha is None:
+        sentence = f"The lots were compared for information; the plan declares no significance level: {found}."
+        return Step(name="lots", sentence=sentence, outcome=Outcome.NOT_RUN, figures=figures)
+    compatible = min(_p(location.p_value), _p(spread.p_value)) >= plan.compatibility_alpha
+    judged = "no difference between the lots was found" if compatible else "the lots differ"
+    return Step(
+        name="lots",
+        sentence=f"At the declared significance level {plan.compatibility_alpha:g}, {judged}: {found}.",
+        outcome=Outcome.PASSED if compatible else Outcome.FAILED,
+        figures=figures,
+    )
+
+
+def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, *, within_lots: bool) -> Step:
+    """Whether the values contradict the distribution that the approach assumes.
+
+    `within_lots` looks at the residuals from the lot means, as the one-way random model does.
+    """
+    name = NAMES[approach]
+    if approach is Approach.DISTRIBUTION_FREE:
+        return Step(
+            name="distribution",
+            sentence="The distribution-free approach assumes no particular distribution.",
+            outcome=Outcome.PASSED,
+        )
+    values = np.concatenate([sample - sample.mean() for sample in samples] if within_lots else list(samples))
+    refused = _refusal(approach, values)
+    if refused:
+        return Step(
+            name="distribution", sentence=f"Agreement with {name} was not checked: {refused}.", outcome=Outcome.NOT_RUN
+        )
+    figures = _distribution_figures(approach, values)
+    deciding = figures[0]
+    check = "Anderson-Darling" if deciding.name.endswith("anderson_darling_p") else "Shapiro-Wilk"
+    found = f"{check} p = {_p_text(deciding.value)} (n = {values.size})"
+    if plan.normality_alpha is None:
+        sentence = f"The plan declares no significance level for agreement with {name}; for information: {found}."
+        return Step(name="distribution", sentence=sentence, outcome=Outcome.NOT_RUN, figures=figures)
+    passed = deciding.value >= plan.normality_alpha
+    judged = "do not contradict" if passed else "contradict"
+    sentence = f"At the declared significance level {plan.normality_alpha:g} the values {judged} {name}: {found}."
+    if not passed:
+        sentence += _harmless_reason(values)
+    return Step(
+        name="distribution",
+        sentence=sentence,
+        outcome=Outcome.PASSED if passed else Outcome.FAILED,
+        figures=figures,
+    )
+
+
+def outlier_step(values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan) -> Step:
+    """The most extreme value against the maximum normed residual: reported, never removed."""
+    if values.size < 3 or float(np.ptp(values)) == 0.0:
+        return Step(
+            name="outliers",
+            sentence="Outliers were not looked for: fewer than three different values.",
+            outcome=Outcome.NOT_RUN,
+        )
+    check = maximum_normed_residual(values, alpha=plan.outlier_alpha)
+    flagged = check.statistic > check.critical_value
+    figures = (
+        Figure(name="outlier_statistic", value=check.statistic),
+        Figure(name="outlier_critical_value", value=check.critical_value),
+    )
+    compared = (
+        f"maximum normed residual {check.statistic:.3f} against {check.critical_value:.3f} at {plan.outlier_alpha:g}"
+    )
+    if not flagged:
+        return Step(
+            name="outliers", sentence=f"No outlier was flagged ({compared}).", outcome=Outcome.PASSED, figures=figures
+        )
+    sentence = (
+        f"Specimen {specimens[check.index]} is flagged as an outlier ({compared}). It is kept: the plan only reports"
+        " outliers, and no value is removed without a recorded cause."
+    )
+    return Step(name="outliers", sentence=sentence, outcome=Outcome.FAILED, figures=figures)
+
+
+def _distribution_figures(approach: Approach, values: Sample) -> tuple[Figure, ...]:
+    """The deciding p-value first, then what else was computed."""
+    if approach is Approach.WEIBULL:
+        check = weibull_anderson_darling(values)
+        return (
+            Figure(name="distribution_anderson_darling_p", value=_p(check.p_value)),
+            Figure(name="distribution_anderson_darling", value=check.statistic),
+        )
+    looked_at = _on_normal_scale(approach, values)
+    shapiro = shapiro_wilk(looked_at)
+    second = (
+        Figure(name="distribution_shapiro_wilk_p", value=_p(shapiro.p_value)),
+        Figure(name="distribution_shapiro_wilk", value=shapiro.statistic),
+    )
+    if values.size < LEAST_N_ANDERSON_DARLING:
+        return second
+    anderson = anderson_darling(looked_at)
+    return (
+        Figure(name="distribution_anderson_darling_p", value=_p(anderson.p_value)),
+        Figure(name="distribution_anderson_darling", value=anderson.statistic),
+        *second,
+    )
+
+
+def _on_normal_scale(approach: Approach, values: Sample) -> Sample:
+    if approach is Approach.LOGNORMAL:
+        return np.asarray(np.log(values))
+    if approach is Approach.BOX_COX:
+        # any claim will do: the power is estimated from the values alone
+        fitted = box_cox_interval(values, confidence=0.5, coverage=0.5, side="lower")
+        power = dict(fitted.parameters)["power"]
+        return np.asarray(np.log(values) if power == 0 else (values**power - 1.0) / power)
+    return values
+
+
+def _refusal(approach: Approach, values: Sample) -> str:
+    if values.size < LEAST_N_NORMALITY:
+        return f"it needs at least {LEAST_N_NORMALITY} values, and there are {values.size}"
+    if float(np.ptp(values)) == 0.0:
+        return "all values are equal"
+    if approach in {Approach.LOGNORMAL, Approach.WEIBULL, Approach.BOX_COX} and float(values.min()) <= 0:
+        return "it needs values above zero"
+    return ""
+
+
+def _harmless_reason(values: Sample) -> str:
+    resolution = resolution_check(values)
+    if not resolution.is_too_coarse:
+        return ""
+    return (
+        f" The values are filed coarsely ({counted(resolution.n_distinct, 'distinct value')} for their spread), which"
+        " by itself can make such a check reject; a finer reading would tell."
+    )
+
+
+def _all_equal(samples: Samples) -> bool:
+    return float(np.ptp(np.concatenate(samples))) == 0.0 or any(float(np.ptp(sample)) == 0.0 for sample in samples)
+
+
+def _p(p_value: float | None) -> float:
+    if p_value is None:
+        raise ValueError("p_value is None where the check always gives one")
+    return p_value
+
+
+def _p_text(p_value: float | None) -> str:
+    value = _p(p_value)
+    return "< 0.001" if value < 0.001 else f"{value:.3f}"

@@ -1,0 +1,80 @@
+"""Judging conforming / not conforming: the exact binomial bound on the proportion conforming."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
+from reportgen.acceptance.limits import is_outside, is_unclear
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, SpecimenValue, Step
+from reportgen.acceptance.verdicts import decide_attribute
+from reportgen.acceptance.wording import counted, listed, percent
+from reportgen.stats import attribute_reliability
+
+
+def judge_attribute(case: Case) -> list[Evaluation]:
+    """The evaluation of one group by counting failures; a variable value counts as failing outside its limits."""
+    blank = untested(case)
+    if not case.group.values:
+        return [replace(blank, steps=(specimens_step(case.group),) if case.group.set_aside else ())]
+    failing = tuple(value for value in case.group.values if not is_conforming(value, case))
+    n, failures = len(case.group.values), len(failing)
+    bound = None if case.assurance is None else attribute_reliability(n, failures, confidence=case.assurance.confidence)
+    numbers = [value.value for value in case.group.values if value.value is not None]
+    evaluation = replace(
+        blank,
+        approach_used="attribute",
+        failures=failures,
+        minimum=min(numbers, default=None),
+        maximum=max(numbers, default=None),
+        achieved_reliability=bound,
+        interval_method="exact binomial lower bound (Clopper-Pearson) on the proportion conforming",
+        steps=(specimens_step(case.group), _count_step(failing, n), *_bound_steps(case, n, failures, bound)),
+    )
+    return [
+        decide_attribute(
+            evaluation,
+            allowed=case.protocol.analysis_plan.allowed_failures,
+            failing=tuple(value.specimen for value in failing),
+            outstanding=n_outstanding(case.group),
+        )
+    ]
+
+
+def is_conforming(value: SpecimenValue, case: Case) -> bool:
+    """Whether one specimen conforms; a censored value conforms only where the censoring cannot hide a failure."""
+    if value.value is None:
+        return bool(value.conforming)
+    return not is_outside(value, case) and not is_unclear(value, case)
+
+
+def _count_step(failing: tuple[SpecimenValue, ...], n: int) -> Step:
+    if not failing:
+        sentence = f"All {n} specimens conform." if n > 1 else "The one specimen conforms."
+    else:
+        names = listed([value.specimen for value in failing])
+        sentence = f"{counted(len(failing), 'specimen')} of {n} failed ({names})."
+    return Step(
+        name="conformance",
+        sentence=sentence,
+        outcome=Outcome.FAILED if failing else Outcome.PASSED,
+        figures=(Figure(name="failures", value=len(failing)),),
+    )
+
+
+def _bound_steps(case: Case, n: int, failures: int, bound: float | None) -> tuple[Step, ...]:
+    if bound is None or case.assurance is None:
+        return ()
+    sentence = (
+        f"With {percent(case.assurance.confidence)} confidence at least {percent(bound)} of production conforms"
+        f" (exact binomial bound, n = {n}, {counted(failures, 'failure')}); {percent(case.assurance.reliability)} is"
+        " required."
+    )
+    return (
+        Step(
+            name="interval",
+            sentence=sentence,
+            outcome=Outcome.PASSED if bound >= case.assurance.reliability else Outcome.FAILED,
+            figures=(Figure(name="achieved_reliability", value=bound),),
+        ),
+    )

@@ -1,0 +1,216 @@
+"""One group of specimens with everything that decides over it, and the evaluation it starts from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reportgen.acceptance.approaches import Claim
+from reportgen.acceptance.groups import Group
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Standing, Step, Verdict
+from reportgen.acceptance.standing import standing_of, supporting_bridge
+from reportgen.acceptance.wording import (
+    counted,
+    decimals_after_conversion,
+    decimals_of,
+    decimals_of_limit,
+    listed,
+    shown,
+)
+from reportgen.project.records import AssuranceLevel, DecisionRule, DesignInput, Method, Protocol, RoundingMethod
+from reportgen.quantities import scale_between
+from reportgen.stats.records import Side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A group to be judged. `is_only_group` leaves the group's label out of the key."""
+
+    design_input: DesignInput
+    protocol: Protocol
+    method: Method
+    group: Group
+    assurance: AssuranceLevel | None
+    assurance_source: str
+    is_only_group: bool
+
+    @property
+    def key(self) -> str:
+        stem = f"{self.protocol.id}/{self.design_input.id}"
+        return stem if self.is_only_group or not self.group.label else f"{stem}/{self.group.label}"
+
+    @property
+    def unit(self) -> str:
+        return self.design_input.unit or ""
+
+    @property
+    def limits(self) -> tuple[float | None, float | None]:
+        """The limits on the method that was used: moved by the bridging study's factor where it gives one."""
+        factor = self.transfer_factor
+        lower, upper = self.design_input.lower_limit, self.design_input.upper_limit
+        if factor == 1.0:
+            return lower, upper
+        return (None if lower is None else lower * factor), (None if upper is None else upper * factor)
+
+    @property
+    def transfer_factor(self) -> float:
+        bridge = supporting_bridge(self.group, protocol=self.protocol, design_input=self.design_input)
+        return 1.0 if bridge is None or bridge.factor is None else bridge.factor
+
+    @property
+    def limit_decimals(self) -> int:
+        """Decimals of the limit as filed where the reader kept them, else of the number itself."""
+        if self.design_input.limit_decimals is not None:
+            return self.design_input.limit_decimals
+        given = (self.design_input.lower_limit, self.design_input.upper_limit)
+        return max((decimals_of_limit(limit) for limit in given if limit is not None), default=0)
+
+    @property
+    def data_decimals(self) -> int:
+        filed = max((decimals_of(text) for text in self.group.filed_values), default=0)
+        if not self.unit:
+            return filed
+        return max(
+            (
+                decimals_after_conversion(filed, from_unit=unit, to_unit=self.unit)
+                for unit in self.group.filed_units
+                if unit
+            ),
+            default=filed,
+        )
+
+    def rounded(self, value: float) -> float:
+        """`value` rounded half to even at the last place of the limit (ASTM E29, rounding method)."""
+        return float(shown(value, self.limit_decimals))
+
+    def as_compared(self, value: float) -> float:
+        """A specimen's value as the declared rounding compares it with a limit."""
+        return self.rounded(value) if self.protocol.analysis_plan.rounding is RoundingMethod.ROUNDING else value
+
+    def guard(self) -> float | None:
+        """The expanded measurement uncertainty by which a bound must clear its limit; None when it is not known."""
+        if self.protocol.analysis_plan.decision_rule is DecisionRule.SIMPLE:
+            return 0.0
+        validation = self.method.validation
+        if validation is None or validation.expanded_uncertainty is None or not self.unit:
+            return None
+        stated = validation.expanded_uncertainty
+        return stated.value * float(scale_between(stated.unit, self.unit))
+
+    def claim(self, guard: float) -> Claim | None:
+        """The claim with its limits moved inwards by the guard; None without confidence and reliability."""
+        if self.assurance is None:
+            return None
+        lower, upper = self.limits
+        return Claim(
+            confidence=self.assurance.confidence,
+            reliability=self.assurance.reliability,
+            lower=None if lower is None else lower + guard,
+            upper=None if upper is None else upper - guard,
+        )
+
+    def standing(self) -> tuple[Standing, ...]:
+        return standing_of(self.group, protocol=self.protocol, design_input=self.design_input)
+
+
+def untested(case: Case) -> Evaluation:
+    """The evaluation before anything was computed: what every judgement starts from."""
+    group, plan, (lower, upper) = case.group, case.protocol.analysis_plan, case.limits
+    return Evaluation(
+        key=case.key,
+        design_input=case.design_input.id,
+        protocol=case.protocol.id,
+        method=case.method.id,
+        group=group.label,
+        kind=case.design_input.kind.value,
+        unit=case.unit,
+        side=_side(lower, upper),
+        approach=plan.approach.value,
+        approach_used="",
+        confidence=case.assurance.confidence if case.assurance else None,
+        reliability=case.assurance.reliability if case.assurance else None,
+        assurance_source=case.assurance_source,
+        lower_limit=lower,
+        upper_limit=upper,
+        guard=case.guard() or 0.0,
+        lots=group.lots,
+        models=tuple(sorted({value.model for value in group.values if value.model})),
+        conditions=tuple(sorted({value.condition for value in group.values if value.condition})),
+        n_planned=group.n_planned,
+        n=len(group.values),
+        n_missing=n_outstanding(group),
+        values=group.values,
+        set_aside=group.set_aside,
+        mean=None,
+        sd=None,
+        minimum=None,
+        maximum=None,
+        k=None,
+        lower_bound=None,
+        upper_bound=None,
+        achieved_reliability=None,
+        achieved_confidence=None,
+        failures=None,
+        margin=None,
+        margin_sd=None,
+        interval_method="",
+        steps=(),
+        standing=case.standing(),
+        verdict=Verdict.NOT_TESTED,
+        reason=_untested_reason(group),
+        would_change_it=f"test the {counted(group.n_planned, 'planned specimen')}"
+        if group.n_planned
+        else "plan specimens",
+        data_decimals=case.data_decimals,
+        limit_decimals=case.limit_decimals,
+    )
+
+
+def _side(lower: float | None, upper: float | None) -> Side | None:
+    if lower is None:
+        return None if upper is None else "upper"
+    return "lower" if upper is None else "both"
+
+
+def n_outstanding(group: Group) -> int:
+    """Planned specimens without a result that neither an exclusion nor a deviation accounts for."""
+    return max(0, group.n_planned - len(group.values) - len(group.set_aside) - group.accounted)
+
+
+def specimens_step(group: Group) -> Step:
+    """Who was planned, tested and set aside: the first step of every evaluation."""
+    parts = [f"{counted(len(group.values), 'specimen')} of {group.n_planned} planned gave a valid result"]
+    if group.set_aside:
+        parts.append(f"{counted(len(group.set_aside), 'specimen')} set aside ({_causes(group)})")
+    outstanding = n_outstanding(group)
+    if outstanding:
+        parts.append(f"{counted(outstanding, 'planned specimen')} without a result so far")
+    if group.readings_folded:
+        parts.append(
+            f"{counted(group.readings_folded, 'further reading')} of the same devices did not raise n: the reading"
+            " nearest to failing stands for its device"
+        )
+    return Step(
+        name="specimens",
+        sentence="; ".join(parts) + ".",
+        outcome=Outcome.FAILED if outstanding else Outcome.PASSED,
+        figures=(
+            Figure(name="n", value=len(group.values)),
+            Figure(name="n_planned", value=group.n_planned),
+            Figure(name="n_set_aside", value=len(group.set_aside)),
+            Figure(name="n_outstanding", value=outstanding),
+        ),
+    )
+
+
+def _causes(group: Group) -> str:
+    return listed([f"{entry.specimen}: {entry.cause or 'no cause recorded'}" for entry in group.set_aside])
+
+
+def _untested_reason(group: Group) -> str:
+    if group.set_aside:
+        return f"No valid result: {counted(len(group.set_aside), 'specimen')} set aside ({_causes(group)})."
+    return (
+        f"None of the {counted(group.n_planned, 'planned specimen')} has a result yet."
+        if group.n_planned
+        else ("No specimens are planned and none were tested.")
+    )

@@ -1,0 +1,58 @@
+"""What would turn 'not demonstrated' into 'met', in numbers where the present sample allows one."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from reportgen.stats.sample_size import variable_sample_size
+
+from reportgen.acceptance.approaches import Claim
+from reportgen.acceptance.records import Evaluation
+from reportgen.acceptance.wording import percent
+from reportgen.stats import order_statistic_sample_size
+
+
+def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
+    """One sentence for the present mean and spread; '' where nothing is missing or nothing can be said."""
+    if claim is None or evaluation.sd is None or evaluation.mean is None:
+        return "test at least two specimens" if evaluation.n < 2 else ""
+    if evaluation.approach_used == "distribution_free":
+        needed = order_statistic_sample_size(confidence=claim.confidence, coverage=claim.reliability, side=claim.side)
+        if evaluation.n < needed:
+            return f"{needed} specimens, all within the limits, would demonstrate it ({needed - evaluation.n} more)"
+        return "more specimens, so that a less extreme order statistic can serve as the bound"
+    if evaluation.approach_used not in {"normal", "lognormal"}:
+        return "a smaller spread, a mean farther from the limit, or more specimens under a new plan"
+    distance = _standardised_distance(evaluation, claim)
+    if distance is None:
+        return ""
+    needed = variable_sample_size(
+        k_observed=distance, confidence=claim.confidence, coverage=claim.reliability, side=claim.side
+    )
+    if needed is None:
+        return (
+            f"no sample size would do with the present mean and spread: the mean is {distance:.2f} standard deviations"
+            f" from the limit, too near for {percent(claim.reliability)}; change the design or the process"
+        )
+    return (
+        f"with the present mean and spread {needed} specimens would demonstrate it"
+        f" ({max(0, needed - evaluation.n)} more), tested under a plan declared beforehand"
+    )
+
+
+def _standardised_distance(evaluation: Evaluation, claim: Claim) -> float | None:
+    """Distance of the mean from the nearer limit in standard deviations, on the scale of the approach."""
+    values = np.array([value.value for value in evaluation.values if value.value is not None], dtype=float)
+    lower, upper = claim.lower, claim.upper
+    if evaluation.approach_used == "lognormal":
+        values = np.log(values)
+        lower = math.log(lower) if lower is not None and lower > 0 else None
+        upper = math.log(upper) if upper is not None and upper > 0 else None
+    mean, sd = float(values.mean()), float(values.std(ddof=1))
+    if sd == 0.0:
+        return None
+    distances = [] if lower is None else [(mean - lower) / sd]
+    if upper is not None:
+        distances.append((upper - mean) / sd)
+    return min(distances, default=None)

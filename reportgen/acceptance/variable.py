@@ -1,0 +1,258 @@
+"""Judging measured values: the plan's steps in order, each recorded, ending in a bound held against the limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reportgen.acceptance.approaches import Claim, Samples, interval_of, reliability_shown
+from reportgen.acceptance.assumptions import NAMES, distribution_step, lots_step, outlier_step
+from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
+from reportgen.acceptance.censoring import censored_bound
+from reportgen.acceptance.groups import Group
+from reportgen.acceptance.limits import is_outside, is_unclear
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
+from reportgen.acceptance.remedies import what_would_suffice
+from reportgen.acceptance.verdicts import decide_variable
+from reportgen.acceptance.wording import counted, listed
+from reportgen.project.records import Approach, LotRule, RoundingMethod
+from reportgen.stats.records import Interval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bound:
+    """Where the plan's steps ended: an interval, or the obstacle that stood in its way."""
+
+    steps: tuple[Step, ...]
+    approach_used: str
+    interval: Interval | None = None
+    achieved: float | None = None
+    obstacle: str = ""
+    remedy: str = ""
+
+
+def judge_variable(case: Case) -> list[Evaluation]:
+    """The evaluations of one group: one, or one per lot where the plan pools only compatible lots and they are not."""
+    if not case.group.values:
+        blank = untested(case)
+        return [replace(blank, steps=(specimens_step(case.group),) if case.group.set_aside else ())]
+    if case.protocol.analysis_plan.lots is LotRule.POOL_IF_COMPATIBLE and len(case.group.lots) > 1:
+        step = lots_step(case.group.numbers_by_lot(), case.group.lots, case.protocol.analysis_plan)
+        if step.outcome is not Outcome.PASSED:
+            told = replace(
+                step, sentence=f"{step.sentence} The plan pools only compatible lots, so each lot is judged on its own."
+            )
+            return [
+                _judge(replace(case, group=_own_plan(case, lot), is_only_group=False), lots_told=told)
+                for lot in case.group.lots
+            ]
+    return [_judge(case, lots_told=None)]
+
+
+def _own_plan(case: Case, lot: str) -> Group:
+    """The part of the group that is one lot, with the planned count of that lot."""
+    conditions = {value.condition for value in case.group.values}
+    planned = sum(plan.n for plan in case.protocol.sampling.groups if plan.lot == lot and plan.condition in conditions)
+    return replace(case.group.only(lot), n_planned=planned)
+
+
+def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
+    group, plan, guard = case.group, case.protocol.analysis_plan, case.guard()
+    outside = tuple(value.specimen for value in group.values if is_outside(value, case))
+    unclear = tuple(value.specimen for value in group.values if is_unclear(value, case))
+    numbers = group.numbers()
+    bound = _bound(case, guard=guard, lots_told=lots_told)
+    evaluation = replace(
+        untested(case),
+        approach_used=bound.approach_used,
+        mean=float(numbers.mean()),
+        sd=float(numbers.std(ddof=1)) if numbers.size > 1 else None,
+        minimum=float(numbers.min()),
+        maximum=float(numbers.max()),
+        achieved_reliability=bound.achieved,
+        steps=(specimens_step(group), _conformance_step(outside, unclear, group), *bound.steps),
+    )
+    claim = case.claim(guard or 0.0)
+    clears: bool | None = None
+    if bound.interval is not None and claim is not None:
+        evaluation = _with_interval(evaluation, bound.interval, claim)
+        clears = claim.is_cleared_by(_as_compared(case, bound.interval))
+    return decide_variable(
+        evaluation,
+        outside=outside,
+        unclear=unclear,
+        every=plan.every_specimen_conforms,
+        outstanding=n_outstanding(group),
+        clears=clears,
+        obstacle=bound.obstacle,
+        remedy=bound.remedy or what_would_suffice(evaluation, claim),
+    )
+
+
+def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound:
+    """Lots, distribution, outliers, then the interval; stops where a step ends the matter."""
+    plan, group = case.protocol.analysis_plan, case.group
+    samples = group.numbers_by_lot()
+    steps: list[Step] = [lots_told or lots_step(samples, group.lots, plan)]
+    pooled, specimens = (
+        np.concatenate(samples),
+        tuple(value.specimen for lot in group.lots for value in group.only(lot).values),
+    )
+    between = plan.lots is LotRule.BETWEEN_LOT
+    if case.transfer_factor != 1.0:
+        steps.append(_transfer_step(case))
+    censored = tuple(value for value in group.values if value.censored)
+    claim = case.claim(guard or 0.0)
+    if claim is None:
+        return _Bound(steps=tuple(steps), approach_used="", obstacle=case.assurance_source)
+    if guard is None:
+        return _Bound(
+            steps=tuple(steps),
+            approach_used="",
+            obstacle=(
+                "The plan declares a guarded decision, but the method's validation states no expanded uncertainty, so"
+                " the guard band is unknown."
+            ),
+            remedy="state the method's expanded measurement uncertainty in its validation",
+        )
+    if censored:
+        return _censored(case, claim, tuple(steps))
+    chosen, distribution = _choose(case, samples, between=between)
+    steps += distribution
+    steps.append(outlier_step(pooled, specimens, plan))
+    if chosen is None:
+        return _Bound(
+            steps=tuple(steps),
+            approach_used="",
+            obstacle=f"{distribution[-1].sentence} The plan declares no fallback that holds, so there is no bound.",
+            remedy="declare, before testing anew, an approach or a fallback that this kind of data can meet",
+        )
+    return _interval(claim, chosen, samples, between=between, steps=tuple(steps))
+
+
+def _choose(case: Case, samples: Samples, *, between: bool) -> tuple[Approach | None, list[Step]]:
+    """The declared approach, or its declared fallback when the check rejects it; never anything else."""
+    plan = case.protocol.analysis_plan
+    first = distribution_step(plan.approach, samples, plan, within_lots=between)
+    if first.outcome is not Outcome.FAILED:
+        return plan.approach, [first]
+    if plan.fallback is None or plan.fallback is Approach.ATTRIBUTE or between:
+        return None, [first]
+    second = distribution_step(plan.fallback, samples, plan, within_lots=False)
+    told = Step(
+        name="fallback",
+        sentence=f"The declared fallback is used: {NAMES[plan.fallback]}. {second.sentence}",
+        outcome=second.outcome,
+        figures=tuple(replace(figure, name=f"fallback_{figure.name}") for figure in second.figures),
+    )
+    return (None if second.outcome is Outcome.FAILED else plan.fallback), [first, told]
+
+
+def _interval(claim: Claim, approach: Approach, samples: Samples, *, between: bool, steps: tuple[Step, ...]) -> _Bound:
+    used = "between_lot" if between else approach.value
+    try:
+        interval = interval_of(approach, samples, between_lots=between, claim=claim)
+        achieved = reliability_shown(approach, samples, between_lots=between, claim=claim)
+    except ValueError as refusal:
+        # the statistic says itself which data it cannot hold: that is an answer, told in its own words
+        return _Bound(
+            steps=steps,
+            approach_used=used,
+            achieved=None,
+            obstacle=f"No bound can be computed from these values: {refusal}.",
+            remedy="test more specimens, or choose for a new test an approach that holds such data",
+        )
+    return _Bound(
+        steps=(*steps, _interval_step(interval, claim)), approach_used=used, interval=interval, achieved=achieved
+    )
+
+
+def _censored(case: Case, claim: Claim, steps: tuple[Step, ...]) -> _Bound:
+    approach = case.protocol.analysis_plan.approach
+    outcome = censored_bound(case.group, approach=approach, claim=claim)
+    if isinstance(outcome, str):
+        return _Bound(
+            steps=steps,
+            approach_used="",
+            obstacle=outcome,
+            remedy="test with a range in which every specimen ends, or declare an approach that holds such values",
+        )
+    return _Bound(
+        steps=(*steps, _interval_step(outcome, claim)),
+        approach_used=f"{approach.value}, censored",
+        interval=outcome,
+        achieved=None,
+    )
+
+
+def _interval_step(interval: Interval, claim: Claim) -> Step:
+    figures = [
+        Figure(name=name, value=value)
+        for name, value in (("k", interval.k), ("lower_bound", interval.lower), ("upper_bound", interval.upper))
+        if value is not None
+    ]
+    sentence = f"The tolerance bound was computed as declared: {interval.method}."
+    outcome = Outcome.PASSED if claim.is_cleared_by(interval) else Outcome.FAILED
+    return Step(name="interval", sentence=sentence, outcome=outcome, figures=tuple(figures))
+
+
+def _transfer_step(case: Case) -> Step:
+    return Step(
+        name="limit transfer",
+        sentence=(
+            f"The limit was set with method {case.design_input.limit_method}; the linked bridging study carries it over"
+            f" to method {case.method.id} with the factor {case.transfer_factor:g}."
+        ),
+        outcome=Outcome.PASSED,
+        figures=(Figure(name="transfer_factor", value=case.transfer_factor),),
+    )
+
+
+def _conformance_step(outside: tuple[str, ...], unclear: tuple[str, ...], group: Group) -> Step:
+    n = len(group.values)
+    if outside:
+        sentence = f"{counted(len(outside), 'specimen')} of {n} outside the limit: {listed(outside)}."
+    elif unclear:
+        sentence = f"{counted(len(unclear), 'specimen')} of {n} ended before the limit was reached: {listed(unclear)}."
+    else:
+        sentence = f"All {n} specimens are within the limit." if n > 1 else "The one specimen is within the limit."
+    return Step(
+        name="conformance",
+        sentence=sentence,
+        outcome=Outcome.FAILED if outside or unclear else Outcome.PASSED,
+        figures=(Figure(name="outside", value=len(outside)),),
+    )
+
+
+def _with_interval(evaluation: Evaluation, interval: Interval, claim: Claim) -> Evaluation:
+    margins = [
+        margin
+        for margin in (
+            None if claim.lower is None or interval.lower is None else interval.lower - claim.lower,
+            None if claim.upper is None or interval.upper is None else claim.upper - interval.upper,
+        )
+        if margin is not None
+    ]
+    margin = min(margins, default=None)
+    return replace(
+        evaluation,
+        k=interval.k,
+        lower_bound=interval.lower,
+        upper_bound=interval.upper,
+        achieved_confidence=interval.achieved_confidence,
+        margin=margin,
+        margin_sd=margin / evaluation.sd if margin is not None and evaluation.sd else None,
+        interval_method=interval.method,
+    )
+
+
+def _as_compared(case: Case, interval: Interval) -> Interval:
+    """The interval as the declared rounding compares it: as computed, or rounded to the limit's last place."""
+    if case.protocol.analysis_plan.rounding is RoundingMethod.ABSOLUTE:
+        return interval
+    return replace(
+        interval,
+        lower=None if interval.lower is None else case.rounded(interval.lower),
+        upper=None if interval.upper is None else case.rounded(interval.upper),
+    )

@@ -1,0 +1,226 @@
+"""The four verdicts: which one it is, the reason in one sentence, and what would change it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict
+from reportgen.acceptance.wording import counted, listed, percent, shown, shown_lower, shown_upper
+from reportgen.project.records import DesignInput
+from reportgen.stats import attribute_sample_size
+
+# From best to worst: a design input is no better than its worst evaluation.
+_ORDER = (Verdict.MET, Verdict.NOT_TESTED, Verdict.NOT_DEMONSTRATED, Verdict.NOT_MET)
+
+
+def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:
+    """The verdict over all evaluations: the worst; partly tested counts as not demonstrated."""
+    if not evaluations:
+        return DesignInputResult(
+            design_input=design_input.id,
+            verdict=Verdict.NOT_TESTED,
+            reason="No protocol verifies this design input.",
+            would_change_it="write a protocol that verifies it",
+            evaluations=(),
+        )
+    worst = max(evaluations, key=lambda evaluation: _ORDER.index(evaluation.verdict))
+    verdicts = {evaluation.verdict for evaluation in evaluations}
+    named = _named(worst, evaluations)
+    if worst.verdict is Verdict.NOT_TESTED and verdicts != {Verdict.NOT_TESTED}:
+        return DesignInputResult(
+            design_input=design_input.id,
+            verdict=Verdict.NOT_DEMONSTRATED,
+            reason=f"Tested in part only. {named}{worst.reason}",
+            would_change_it=worst.would_change_it,
+            evaluations=evaluations,
+        )
+    return DesignInputResult(
+        design_input=design_input.id,
+        verdict=worst.verdict,
+        reason=f"{named}{worst.reason}",
+        would_change_it=worst.would_change_it,
+        evaluations=evaluations,
+    )
+
+
+def _named(evaluation: Evaluation, evaluations: tuple[Evaluation, ...]) -> str:
+    """Which of several evaluations a reason speaks of; nothing where there is only one."""
+    if len(evaluations) == 1:
+        return ""
+    where = evaluation.protocol + (f", {evaluation.group}" if evaluation.group else "")
+    return f"{where}: "
+
+
+def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str, ...], outstanding: int) -> Evaluation:
+    """Verdict on counted failures. A failure that cannot count against this design input cannot fail it either."""
+    early = _before_the_numbers(evaluation)
+    if early is not None:
+        return early
+    if len(failing) > allowed:
+        reason = (
+            f"{counted(len(failing), 'specimen')} of {evaluation.n} failed ({listed(failing)});"
+            f" the plan allows {allowed or 'none'}."
+        )
+        return _as(
+            evaluation, Verdict.NOT_MET, reason, "find and remove the cause, then verify the changed design anew"
+        )
+    waiting = _while_outstanding(evaluation, outstanding)
+    if waiting is not None:
+        return waiting
+    confidence, required, bound = evaluation.confidence, evaluation.reliability, evaluation.achieved_reliability
+    if confidence is None or required is None or bound is None:
+        raise ValueError(f"evaluation {evaluation.key!r} has no claim where one is needed")
+    result = (
+        f"{evaluation.n - len(failing)} of {evaluation.n} conform: with {percent(confidence)} confidence at least"
+        f" {percent(bound)} of production conforms"
+    )
+    if bound >= required:
+        return _as(evaluation, Verdict.MET, f"{result}; {percent(required)} is required.", "")
+    needed = attribute_sample_size(confidence=confidence, reliability=required, failures=len(failing))
+    return _as(
+        evaluation,
+        Verdict.NOT_DEMONSTRATED,
+        f"{result}, which is less than the {percent(required)} required.",
+        f"{needed} specimens with no more than {counted(len(failing), 'failure')} would demonstrate it"
+        f" ({needed - evaluation.n} more)",
+    )
+
+
+def decide_variable(
+    evaluation: Evaluation,
+    *,
+    outside: tuple[str, ...],
+    unclear: tuple[str, ...],
+    every: bool,
+    outstanding: int,
+    clears: bool | None,
+    obstacle: str,
+    remedy: str,
+) -> Evaluation:
+    """Verdict on measured values.
+
+    Args:
+        outside: specimens whose value is outside a limit. unclear: specimens whose censored value leaves that open.
+        every: whether each single specimen must conform. clears: whether the bound clears the limits; None when there
+        is no bound, and `obstacle` then says why and `remedy` what would help.
+    """
+    early = _before_the_numbers(evaluation)
+    if early is not None:
+        return early
+    if outside and (every or not clears):
+        is_ = "is" if len(outside) == 1 else "are"
+        reason = f"{counted(len(outside), 'specimen')} of {evaluation.n} {is_} outside the limit ({listed(outside)})."
+        return _as(
+            evaluation, Verdict.NOT_MET, reason, "find and remove the cause, then verify the changed design anew"
+        )
+    waiting = _while_outstanding(evaluation, outstanding)
+    if waiting is not None:
+        return waiting
+    if unclear:
+        reason = (
+            f"{counted(len(unclear), 'specimen')} of {evaluation.n} ended without a value on the side of the limit"
+            f" ({listed(unclear)}), so conformance of each specimen is open."
+        )
+        return _as(evaluation, Verdict.NOT_DEMONSTRATED, reason, "test with a range that reaches beyond the limit")
+    if clears is None:
+        return _as(evaluation, Verdict.NOT_DEMONSTRATED, obstacle, remedy)
+    sentence = _bound_sentence(evaluation)
+    if clears:
+        return _as(evaluation, Verdict.MET, f"{sentence}, {_clearance(evaluation)}.", "")
+    return _as(evaluation, Verdict.NOT_DEMONSTRATED, f"{sentence}, {_shortfall(evaluation)}.", remedy)
+
+
+def _before_the_numbers(evaluation: Evaluation) -> Evaluation | None:
+    """What ends the matter whatever the numbers say: evidence that does not count, or a claim that is not stated."""
+    if evaluation.standing:
+        sentences = "; ".join(reason.sentence for reason in evaluation.standing)
+        remedies = "; ".join(reason.would_change_it for reason in evaluation.standing)
+        return _as(evaluation, Verdict.NOT_DEMONSTRATED, f"The evidence does not count: {sentences}.", remedies)
+    if evaluation.confidence is None:
+        return _as(
+            evaluation,
+            Verdict.NOT_DEMONSTRATED,
+            f"No claim to hold the results against: {evaluation.assurance_source}.",
+            "link the design input to a risk whose severity has a level, or let it state its own claim with a reason",
+        )
+    return None
+
+
+def _while_outstanding(evaluation: Evaluation, outstanding: int) -> Evaluation | None:
+    """A test that is still running proves nothing yet, however good it looks: stopping early would choose the n."""
+    if not outstanding:
+        return None
+    reason = (
+        f"{evaluation.n} of {evaluation.n_planned} planned specimens have a valid result and"
+        f" {counted(outstanding, 'is', 'are')} outstanding; the plan is judged when it is complete."
+    )
+    return _as(
+        evaluation,
+        Verdict.NOT_DEMONSTRATED,
+        reason,
+        f"test the remaining {counted(outstanding, 'specimen')}, or record in a deviation why they will not be tested",
+    )
+
+
+def _as(evaluation: Evaluation, verdict: Verdict, reason: str, would_change_it: str) -> Evaluation:
+    return replace(evaluation, verdict=verdict, reason=reason, would_change_it=would_change_it)
+
+
+def _bound_sentence(evaluation: Evaluation) -> str:
+    """'With 95 % confidence at least 99 % of production lies above 7.21 N'."""
+    digits = decimals(evaluation)
+    unit = f" {evaluation.unit}" if evaluation.unit else ""
+    lower, upper = evaluation.lower_bound, evaluation.upper_bound
+    confidence, reliability = evaluation.confidence or 0.0, evaluation.reliability or 0.0
+    claim = f"With {percent(confidence)} confidence at least {percent(reliability)} of production lies"
+    if lower is not None and upper is not None:
+        return f"{claim} between {shown_lower(lower, digits)} and {shown_upper(upper, digits)}{unit}"
+    if lower is not None:
+        return f"{claim} above {shown_lower(lower, digits)}{unit}"
+    return f"{claim} below {shown_upper(upper or 0.0, digits)}{unit}"
+
+
+def _clearance(evaluation: Evaluation) -> str:
+    return f"which clears the {_limits(evaluation)} by {_margin(evaluation)}"
+
+
+def _shortfall(evaluation: Evaluation) -> str:
+    shown_now = ""
+    if evaluation.achieved_reliability is not None:
+        shown_now = f"; {percent(evaluation.achieved_reliability, decimals=2)} is demonstrated"
+    return f"which misses the {_limits(evaluation)} by {_margin(evaluation)}{shown_now}"
+
+
+def _limits(evaluation: Evaluation) -> str:
+    unit = f" {evaluation.unit}" if evaluation.unit else ""
+    lower, upper, digits = evaluation.lower_limit, evaluation.upper_limit, evaluation.limit_decimals
+    guard = ""
+    if evaluation.guard:
+        guard = f" (guard band {shown(evaluation.guard, decimals(evaluation))}{unit} inside)"
+    if lower is not None and upper is not None:
+        return f"limits {shown(lower, digits)} to {shown(upper, digits)}{unit}{guard}"
+    if lower is not None:
+        return f"lower limit {shown(lower, digits)}{unit}{guard}"
+    return f"upper limit {shown(upper or 0.0, digits)}{unit}{guard}"
+
+
+def _margin(evaluation: Evaluation) -> str:
+    if evaluation.margin is None:
+        return "an unknown margin"
+    unit = f" {evaluation.unit}" if evaluation.unit else ""
+    in_sd = "" if evaluation.margin_sd is None else f" ({abs(evaluation.margin_sd):.2f} standard deviations)"
+    digits = decimals(evaluation)
+    # a margin that would print as zero is shown with the digits that tell it from zero
+    while digits < 12 and evaluation.margin != 0 and float(shown(abs(evaluation.margin), digits)) == 0:
+        digits += 1
+    return f"{shown(abs(evaluation.margin), digits)}{unit}{in_sd}"
+
+
+def decimals(evaluation: Evaluation) -> int:
+    """Decimals of a computed number in a sentence: one more than the finer of limit and data."""
+    return max(evaluation.limit_decimals, evaluation.data_decimals) + 1
+
+
+def passed(evaluation: Evaluation, step: str) -> bool:
+    """Whether a step of this name passed; a check that was not run has not."""
+    return any(entry.name == step and entry.outcome is Outcome.PASSED for entry in evaluation.steps)
