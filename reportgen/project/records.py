@@ -5,34 +5,97 @@ Identifiers are texts and keep leading zeros. Dates are ISO (2026-03-31). Probab
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
 
 from reportgen.problems import Place
 from reportgen.quantities import UnknownUnit, unit
 
+# The reader hands over every value as the text that stands in the file; the types below read it, the same way for
+# YAML, CSV and XLSX, and narrower than pydantic would: no timestamps for dates, no `1_000`, no `nan`, no 1 for yes.
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
+_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_QUANTITY = re.compile(rf"({_NUMBER.pattern})\s*(\S.*)", re.ASCII)
+
+
+def _number(given: Any) -> Any:
+    if isinstance(given, str):
+        cleaned = given.strip()
+        if not _NUMBER.fullmatch(cleaned):
+            raise PydanticCustomError("number", "a number")
+        return float(cleaned)
+    if isinstance(given, bool) or not isinstance(given, int | float):
+        raise PydanticCustomError("number", "a number")
+    return given
+
+
+def _whole(given: Any) -> Any:
+    number = _number(given)
+    if number != number // 1 or abs(number) > 1e9:
+        raise PydanticCustomError("whole", "a whole number")
+    return int(number)
+
+
+def _iso_date(given: Any) -> Any:
+    if isinstance(given, str):
+        cleaned = given.strip()
+        if _DATE.fullmatch(cleaned):
+            try:
+                return date.fromisoformat(cleaned)
+            except ValueError:
+                raise PydanticCustomError("no_such_day", "a day of the calendar") from None
+    if type(given) is not date:
+        raise PydanticCustomError("iso_date", "a date as 2026-03-31")
+    return given
+
+
+def _yes_no(given: Any) -> Any:
+    if isinstance(given, str):
+        known = {"yes": True, "true": True, "no": False, "false": False}.get(given.strip().lower())
+        if known is not None:
+            return known
+    if not isinstance(given, bool):
+        raise PydanticCustomError("yes_no", "yes or no")
+    return given
+
+
+def _number_or_text(given: Any) -> Any:
+    return float(given.strip()) if isinstance(given, str) and _NUMBER.fullmatch(given.strip()) else given
+
+
+def _known_unit(given: Any) -> Any:
+    if isinstance(given, str):
+        try:
+            unit(given)
+        except UnknownUnit as unknown:
+            raise PydanticCustomError("unknown_unit", "a unit", {"near": unknown.near or ""}) from None
+        return given.strip()
+    return given
+
+
+Date = Annotated[date, BeforeValidator(_iso_date)]
+Number = Annotated[float, BeforeValidator(_number)]
+Whole = Annotated[int, BeforeValidator(_whole)]
+YesNo = Annotated[bool, BeforeValidator(_yes_no)]
+NumberOrText = Annotated[float | str, BeforeValidator(_number_or_text)]
+UnitSymbol = Annotated[str, BeforeValidator(_known_unit)]
 Id = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\s/|]+$")]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 OptionalText = Annotated[str, StringConstraints(strip_whitespace=True)]
-Fraction = Annotated[float, Field(gt=0.0, lt=1.0)]
+Fraction = Annotated[Number, Field(gt=0.0, lt=1.0)]
 Ids = tuple[Id, ...]
-
-
-def _known_unit(text: str) -> str:
-    try:
-        unit(text)
-    except UnknownUnit as unknown:
-        raise ValueError(str(unknown)) from None
-    return text
 
 
 class Record(BaseModel):
     """Base of everything read from a file. `place` and `key_rows` are filled by the reader, never by people."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, allow_inf_nan=False)
 
     place: Place = Field(default=Place("?"), exclude=True, repr=False)
     key_rows: dict[str, int] = Field(default_factory=dict, exclude=True, repr=False)
@@ -47,20 +110,17 @@ class Record(BaseModel):
 class Quantity(Record):
     """A value with its unit. In a file either `12.5 N` or `{value: 12.5, unit: N}`."""
 
-    value: float
-    unit: str
-
-    _unit_is_known = field_validator("unit")(_known_unit)
+    value: Number
+    unit: UnitSymbol
 
     @model_validator(mode="before")
     @classmethod
     def _from_text(cls, given: Any) -> Any:
         if isinstance(given, str):
-            number, _, symbol = given.strip().partition(" ")
-            try:
-                return {"value": float(number), "unit": symbol.strip()}
-            except ValueError:
-                raise ValueError(f"{given!r} is no value with a unit, such as '12.5 N'") from None
+            match = _QUANTITY.fullmatch(given.strip())
+            if match is None:
+                raise PydanticCustomError("quantity", "a value with a unit")
+            return {"value": match[1], "unit": match[2]}
         return given
 
     def __str__(self) -> str:
@@ -85,7 +145,7 @@ class Device(Record):
     intended_use: OptionalText = ""
     design_revision: Id
     models: tuple[DeviceModel, ...]
-    shelf_life_months: float | None = Field(default=None, gt=0)
+    shelf_life_months: Number | None = Field(default=None, gt=0)
     worst_case_models: Ids = ()
     worst_case_rationale: OptionalText = ""
 
@@ -96,13 +156,13 @@ class Submission(Record):
     kind: Text
     region: Text
     claim: Text
-    planned_on: date | None = None
-    electronic_copy: bool = False
+    planned_on: Date | None = None
+    electronic_copy: YesNo = False
 
 
 class Revision(Record):
     revision: Id
-    on: date
+    on: Date
     author: Text
     change: Text
 
@@ -135,7 +195,7 @@ class AssuranceLevels(Record):
 
     source: Text
     approved_by: Text
-    approved_on: date
+    approved_on: Date
     levels: dict[str, AssuranceLevel]
 
 
@@ -143,18 +203,18 @@ class RuleSetting(Record):
     """A rule of the audit switched to another severity, or waived for some records: never without reason and name."""
 
     rule: Text
-    severity: str | None = None
-    waived: bool = False
+    severity: Annotated[str, StringConstraints(pattern=r"^(blocker|major|minor|note)$")] | None = None
+    waived: YesNo = False
     records: Ids = ()
     reason: Text
     by: Text
-    on: date
+    on: Date
 
 
 class PrintRounding(Record):
     """How computed numbers are printed: decimals beyond those of the limit (or of the data where there is no limit)."""
 
-    extra_decimals: int = Field(default=1, ge=0, le=6)
+    extra_decimals: Whole = Field(default=1, ge=0, le=6)
 
 
 class Settings(Record):
@@ -168,9 +228,9 @@ class Settings(Record):
     rules: tuple[RuleSetting, ...] = ()
     # a characteristic may be tested on far less of its range than the equipment's: fraction of capacity below which a
     # load is called too small for the equipment; the company's own figure
-    smallest_share_of_capacity: float = Field(default=0.0, ge=0.0, lt=1.0)
+    smallest_share_of_capacity: Number = Field(default=0.0, ge=0.0, lt=1.0)
     # resolution should be at most this share of the distance between limits (or of the limit when one-sided)
-    coarsest_resolution_share: float = Field(default=0.1, gt=0.0, le=1.0)
+    coarsest_resolution_share: Number = Field(default=0.1, gt=0.0, le=1.0)
 
 
 # ---------------------------------------------------------------------------------------------- registers
@@ -200,11 +260,11 @@ class DesignInput(Record):
     statement: Text
     characteristic: Id
     kind: Kind
-    unit: str | None = None
-    lower_limit: float | None = None
-    upper_limit: float | None = None
+    unit: UnitSymbol | None = None
+    lower_limit: Number | None = None
+    upper_limit: Number | None = None
     # decimals of the limits as written in the register (trailing zeros count), filled by the reader where it sees them
-    limit_decimals: int | None = Field(default=None, exclude=True, repr=False)
+    limit_decimals: Whole | None = Field(default=None, exclude=True, repr=False)
     risk: Ids = ()
     user_need: Ids = ()
     confidence: Fraction | None = None
@@ -212,8 +272,8 @@ class DesignInput(Record):
     assurance_reason: OptionalText = ""
     limit_basis: OptionalText = ""
     limit_method: Id | None = None
-    limit_set_on: date | None = None
-    stability: bool = False
+    limit_set_on: Date | None = None
+    stability: YesNo = False
     revision: OptionalText = ""
 
 
@@ -223,8 +283,8 @@ class Equipment(Record):
     measures: Text
     capacity: Quantity | None = None
     resolution: Quantity | None = None
-    calibrated_on: date | None = None
-    calibration_due: date | None = None
+    calibrated_on: Date | None = None
+    calibration_due: Date | None = None
     certificate: OptionalText = ""
 
 
@@ -232,8 +292,8 @@ class Calibration(Record):
     """An earlier or later calibration period of a piece of equipment (optional register calibrations.csv)."""
 
     equipment: Id
-    calibrated_on: date
-    calibration_due: date
+    calibrated_on: Date
+    calibration_due: Date
     certificate: OptionalText = ""
     as_found: OptionalText = ""
 
@@ -245,16 +305,16 @@ class Lot(Record):
     model: Id
     size: OptionalText = ""
     design_revision: Id
-    built_on: date
+    built_on: Date
     sterilized: Text
     condition: Id
-    production_equivalent: bool
+    production_equivalent: YesNo
     justification: OptionalText = ""
     ageing: OptionalText = ""
-    ageing_days: float | None = Field(default=None, gt=0)
-    ageing_temperature_c: float | None = None
-    storage_temperature_c: float | None = None
-    q10: float | None = Field(default=None, gt=1.0)
+    ageing_days: Number | None = Field(default=None, gt=0)
+    ageing_temperature_c: Number | None = None
+    storage_temperature_c: Number | None = None
+    q10: Number | None = Field(default=None, gt=1.0)
 
 
 # ---------------------------------------------------------------------------------------------- methods/*.yaml
@@ -264,9 +324,9 @@ class Parameter(Record):
     """A fixed setting of a method; `tolerance` is plus or minus, in the same unit."""
 
     name: Text
-    value: float | str
-    tolerance: float | None = Field(default=None, ge=0)
-    unit: str | None = None
+    value: NumberOrText
+    tolerance: Number | None = Field(default=None, ge=0)
+    unit: UnitSymbol | None = None
 
 
 class Fixture(Record):
@@ -279,7 +339,7 @@ class Validation(Record):
 
     report: Text
     kind: Text
-    figures: dict[str, float | str] = Field(default_factory=dict)
+    figures: dict[str, NumberOrText] = Field(default_factory=dict)
     range_low: Quantity | None = None
     range_high: Quantity | None = None
     expanded_uncertainty: Quantity | None = None
@@ -291,14 +351,14 @@ class Reduction(Record):
 
     rule: Annotated[str, StringConstraints(pattern=r"^(first_drop|maximum)$")]
     absolute_drop: Quantity | None = None
-    relative_drop: Annotated[float, Field(gt=0, lt=1)] | None = None
+    relative_drop: Fraction | None = None
     window_from: Quantity | None = None
     window_to: Quantity | None = None
     baseline: Quantity | None = None
     toe_force: Quantity | None = None
-    smoothing_points: int | None = Field(default=None, ge=1)
+    smoothing_points: Whole | None = Field(default=None, ge=1)
     minimum_travel: Quantity | None = None
-    sensitivity: Annotated[float, Field(gt=0, lt=1)] | None = None
+    sensitivity: Fraction | None = None
 
 
 class FailureMode(Record):
@@ -306,9 +366,9 @@ class FailureMode(Record):
 
     code: Id
     description: Text
-    valid: bool = True
-    censored: bool = False
-    conforming: bool | None = None
+    valid: YesNo = True
+    censored: YesNo = False
+    conforming: YesNo | None = None
 
 
 class ClauseRef(Record):
@@ -323,7 +383,7 @@ class ClauseRef(Record):
         if isinstance(given, str):
             name, colon, clause = given.partition(":")
             if not colon or not name.strip() or not clause.strip():
-                raise ValueError(f"{given!r} is no clause reference such as 'iso-10555-1:4.5'")
+                raise PydanticCustomError("clause", "a clause reference")
             return {"map": name.strip(), "clause": clause.strip()}
         return given
 
@@ -336,7 +396,7 @@ class Method(Record):
     revision: Id
     title: Text
     measurand: Text
-    unit: str | None = None
+    unit: UnitSymbol | None = None
     fixture: Fixture
     parameters: tuple[Parameter, ...] = ()
     equipment: Ids = ()
@@ -344,7 +404,7 @@ class Method(Record):
     validation: Validation | None = None
     reduction: Reduction | None = None
     failure_modes: tuple[FailureMode, ...] = ()
-    destructive: bool
+    destructive: YesNo
     preconditioning: tuple[Text, ...] = ()
 
 
@@ -361,7 +421,7 @@ class PlannedGroup(Record):
 
     lot: Id
     condition: Id
-    n: int = Field(gt=0)
+    n: Whole = Field(gt=0)
 
 
 class SamplingPlan(Record):
@@ -401,7 +461,7 @@ class RoundingMethod(StrEnum):
 class AnalysisPlan(Record):
     """Declared before testing. Nothing in it has a default that could turn a verdict."""
 
-    declared_on: date
+    declared_on: Date
     approach: Approach
     fallback: Approach | None = None
     normality_alpha: Fraction | None = None
@@ -412,9 +472,9 @@ class AnalysisPlan(Record):
     outliers: Annotated[str, StringConstraints(pattern=r"^report_only$")] = "report_only"
     outlier_alpha: Fraction = 0.05
     rounding: RoundingMethod
-    every_specimen_conforms: bool = True
+    every_specimen_conforms: YesNo = True
     decision_rule: DecisionRule
-    allowed_failures: int = Field(default=0, ge=0)
+    allowed_failures: Whole = Field(default=0, ge=0)
     justification: OptionalText = ""
 
 
@@ -422,9 +482,9 @@ class Criterion(Record):
     """The acceptance criterion as the protocol restates it: held against the design input by the audit."""
 
     design_input: Id
-    lower_limit: float | None = None
-    upper_limit: float | None = None
-    unit: str | None = None
+    lower_limit: Number | None = None
+    upper_limit: Number | None = None
+    unit: UnitSymbol | None = None
     confidence: Fraction | None = None
     reliability: Fraction | None = None
 
@@ -432,17 +492,17 @@ class Criterion(Record):
 class ConditioningStep(Record):
     step: Text
     detail: OptionalText = ""
-    done_on: date | None = None
+    done_on: Date | None = None
     record: OptionalText = ""
 
 
 class Layout(Record):
     """How a result file departs from the plain layout. Everything left out is guessed, and the guess is stated."""
 
-    skip_rows: int | None = Field(default=None, ge=0)
+    skip_rows: Whole | None = Field(default=None, ge=0)
     columns: dict[str, str] = Field(default_factory=dict)
-    units: dict[str, str] = Field(default_factory=dict)
-    unit_row: bool | None = None
+    units: dict[str, UnitSymbol] = Field(default_factory=dict)
+    unit_row: YesNo | None = None
     shape: Annotated[str, StringConstraints(pattern=r"^(wide|long)$")] | None = None
     delimiter: str | None = None
     decimal: Annotated[str, StringConstraints(pattern=r"^[.,]$")] | None = None
@@ -459,7 +519,7 @@ class ResultFile(Record):
 
     file: Text
     sha256: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")] | None = None
-    registered_on: date | None = None
+    registered_on: Date | None = None
     layout: Layout = Layout()
 
 
@@ -469,8 +529,8 @@ class TraceFiles(Record):
     files: Text
     design_input: Id
     columns: dict[str, str] = Field(default_factory=dict)
-    units: dict[str, str] = Field(default_factory=dict)
-    skip_rows: int | None = Field(default=None, ge=0)
+    units: dict[str, UnitSymbol] = Field(default_factory=dict)
+    skip_rows: Whole | None = Field(default=None, ge=0)
     delimiter: str | None = None
     decimal: Annotated[str, StringConstraints(pattern=r"^[.,]$")] | None = None
     encoding: str | None = None
@@ -482,7 +542,7 @@ class Deviation(Record):
     impact: OptionalText = ""
     justification: OptionalText = ""
     approved_by: OptionalText = ""
-    approved_on: date | None = None
+    approved_on: Date | None = None
     specimens: tuple[str, ...] = ()
     clause: ClauseRef | None = None
 
@@ -494,7 +554,7 @@ class Investigation(Record):
     specimens: tuple[str, ...]
     cause: Text
     conclusion: Text
-    closed_on: date | None = None
+    closed_on: Date | None = None
 
 
 class Bridging(Record):
@@ -504,15 +564,15 @@ class Bridging(Record):
     limit_method: Id
     models: Ids = ()
     conditions: Ids = ()
-    supports_transfer: bool
+    supports_transfer: YesNo
     conclusion: Text
-    factor: float | None = None
+    factor: Number | None = None
 
 
 class ReportControl(Record):
     number: Id
     revision: Id
-    on: date | None = None
+    on: Date | None = None
     location: OptionalText = ""
     history: tuple[Revision, ...] = ()
     approvals: tuple[Approval, ...] = ()
@@ -528,7 +588,7 @@ class Protocol(Record):
     id: Id
     revision: Id
     title: Text
-    approved_on: date
+    approved_on: Date
     approved_by: OptionalText = ""
     objective: Text
     purpose: Purpose = Purpose.VERIFICATION
@@ -573,10 +633,10 @@ class ClauseMap(Record):
     number: Text
     edition: Text
     version: Text
-    dated: date
+    dated: Date
     status: Text
     provenance: Text
-    offers_options_without_limits: bool = False
+    offers_options_without_limits: YesNo = False
     excerpt_of: OptionalText = ""
     entries: tuple[MapEntry, ...]
 
@@ -621,7 +681,7 @@ class StandardUse(Record):
     map: Id | None = None
     recognition_number: OptionalText = ""
     recognized_edition: OptionalText = ""
-    recognition_ends_on: date | None = None
+    recognition_ends_on: Date | None = None
     extent: OptionalText = ""
     use: Annotated[str, StringConstraints(pattern=r"^(declaration|general)$")]
     options_chosen: tuple[Text, ...] = ()
@@ -668,17 +728,33 @@ class Project(Record):
     maps: tuple[ClauseMap, ...]
     sources: tuple[SourceFile, ...]
 
+    _indexes: dict[str, tuple[tuple[Any, ...], Mapping[str, Any]]] = PrivateAttr(default_factory=dict)
+
+    def _index(self, name: str) -> Mapping[str, Any]:
+        """The records of one register by id. Rebuilt when the register is another one, as after `model_copy`."""
+        records: tuple[Any, ...] = getattr(self, name)
+        kept = self._indexes.get(name)
+        if kept is None or kept[0] is not records:
+            kept = (records, {record.id: record for record in records})
+            self._indexes[name] = kept
+        return kept[1]
+
     def design_input(self, id: str) -> DesignInput:
-        return next(record for record in self.design_inputs if record.id == id)
+        """Raises: KeyError for an id that the project does not have; so do the next three."""
+        found: DesignInput = self._index("design_inputs")[id]
+        return found
 
     def protocol(self, id: str) -> Protocol:
-        return next(record for record in self.protocols if record.id == id)
+        found: Protocol = self._index("protocols")[id]
+        return found
 
     def method(self, id: str) -> Method:
-        return next(record for record in self.methods if record.id == id)
+        found: Method = self._index("methods")[id]
+        return found
 
     def risk(self, id: str) -> Risk:
-        return next(record for record in self.risks if record.id == id)
+        found: Risk = self._index("risks")[id]
+        return found
 
     def assurance_of(self, design_input: DesignInput) -> tuple[AssuranceLevel | None, str]:
         """The claim a design input must meet and where it comes from: its own figures, else its worst risk's level.
@@ -689,7 +765,7 @@ class Project(Record):
         if design_input.confidence is not None and design_input.reliability is not None:
             own = AssuranceLevel(confidence=design_input.confidence, reliability=design_input.reliability)
             return own, "stated by the design input"
-        known = {risk.id: risk for risk in self.risks}
+        known = self._index("risks")
         table = self.settings.assurance_levels.levels
         found = [
             (table[known[risk].severity], known[risk])
