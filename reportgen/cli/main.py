@@ -1,0 +1,25 @@
+"""The command line: arguments in, exit code out. Every command imports what it needs when it runs."""
+
+from __future__ import annotations
+
+import typer
+
+from reportgen.cli import documents, lab, project, statistics, tool
+
+app = typer.Typer(
+    name="reportgen",
+    help="Bench-test evidence for medical devices: from lab results and design inputs to acceptance, traceability and"
+    " Word and Excel reports. A calculated aid: it decides nothing, declares nothing and signs nothing.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+for family in (project, lab, statistics, documents, tool):
+    family.register(app)
+
+
+def run() -> None:
+    """Entry point of the installed program."""
+    app()

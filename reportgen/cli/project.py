@@ -1,0 +1,86 @@
+"""Commands on a project folder: init, check, status, build."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Folder = Annotated[Path, typer.Argument(help="the project folder", metavar="PROJECT")]
+Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
+
+CAUTIONS = (
+    "The documents are a calculated aid for people who decide. Statistics support engineering and regulatory judgement"
+    " and do not replace it. Limits, confidence and reliability are the manufacturer's. Standards are cited by number:"
+    " read your licensed copy. Review and signature are for qualified people; local regulations and the agency or"
+    " notified body decide. Validate this program for your use before relying on it."
+)
+
+
+def register(app: typer.Typer) -> None:
+    app.command(name="init")(init)
+    app.command(name="check")(check)
+    app.command(name="status")(status)
+    app.command(name="build", epilog=CAUTIONS)(build)
+
+
+def init(folder: Annotated[Path, typer.Argument(help="the folder to be made", metavar="DIR")]) -> None:
+    """Write a new project that passes `check` with only 'not tested'."""
+    from reportgen import workflow
+    from reportgen.cli.outcome import told_problems
+
+    with told_problems():
+        workflow.start(folder)
+    print(f"A new project stands in {folder}. Fill in its files, then run: reportgen check {folder}")
+
+
+def check(project: Folder, json: Json = False) -> None:
+    """Read, compute, trace, and print the findings. Exit code 1 when a blocker or major finding stands."""
+    from reportgen import workflow
+    from reportgen.cli.outcome import CLEAN, TO_MEND, print_json, told_problems
+    from reportgen.cli.terminal import print_findings
+
+    with told_problems():
+        analysis = workflow.analyse(project)
+    if json:
+        print_json(analysis.findings_data)
+    else:
+        print_findings(analysis)
+    raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)
+
+
+def status(project: Folder, json: Json = False) -> None:
+    """Print the verdict on each design input: met, not met, not demonstrated, not tested."""
+    from reportgen import workflow
+    from reportgen.cli.outcome import print_json, told_problems
+    from reportgen.cli.terminal import print_status
+
+    with told_problems():
+        analysis = workflow.analyse(project)
+    if json:
+        print_json(analysis.status_data)
+    else:
+        print_status(analysis)
+
+
+def build(
+    project: Folder,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="where the package goes; PROJECT-package when left out")
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(help="the date that documents carry (else SOURCE_DATE_EPOCH, else today)")
+    ] = None,
+    house: Annotated[Path | None, typer.Option(help="the company's own Word template (.docx)")] = None,
+) -> None:
+    """Write the whole package: bench-testing section, test reports, workbook, status page, manifest."""
+    from reportgen import workflow
+    from reportgen.cli.outcome import CLEAN, TO_MEND, document_date, told_problems
+    from reportgen.cli.terminal import print_built
+
+    target = out if out is not None else Path(f"{project.resolve().name}-package")
+    with told_problems():
+        analysis = workflow.build(project, target, date=document_date(date), house=house)
+    print_built(analysis, target)
+    raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)

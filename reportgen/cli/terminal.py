@@ -1,0 +1,66 @@
+"""What a person reads on the terminal: a table where there is a terminal, plain lines where the output is piped."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from reportgen.workflow import Analysis
+
+# Verdicts and severities are told by word and sign; colour only repeats what the word says.
+_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
+_STYLES = {
+    "met": "green",
+    "not met": "bold red",
+    "not demonstrated": "yellow",
+    "not tested": "dim",
+}
+
+
+def print_status(analysis: Analysis) -> None:
+    """One row per design input: verdict, how many were tested, margin, and why."""
+    lines = analysis.status_lines
+    if not sys.stdout.isatty():
+        for line in lines:
+            print("\t".join((line.design_input, line.verdict, line.tested, line.margin, line.reason)))
+        return
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("input", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
+    table.add_column("tested", justify="right", no_wrap=True)
+    table.add_column("margin", justify="right", no_wrap=True)
+    table.add_column("why", ratio=1)
+    for line in lines:
+        # Text, not str: what a project writes is never read as markup
+        verdict = Text(f"{_SIGNS[line.verdict]} {line.verdict}", style=_STYLES[line.verdict])
+        table.add_row(Text(line.design_input), verdict, line.tested, Text(line.margin), Text(line.reason))
+    Console().print(table)
+
+
+def print_findings(analysis: Analysis) -> None:
+    """Every finding as a block: severity, rule, records, place, what, and how to mend it; then the counts."""
+    for finding in analysis.audit.findings:
+        waived = f"  (waived by {finding.waiver.by}: {finding.waiver.reason})" if finding.waiver else ""
+        print(f"{finding.severity.value}: {finding.rule}  [{', '.join(finding.records)}]{waived}")
+        if finding.place is not None:
+            print(f"  at:      {finding.place}")
+        print(f"  found:   {finding.message}")
+        print(f"  to mend: {finding.remedy}\n")
+    print(_count_line(analysis.counts))
+
+
+def print_built(analysis: Analysis, target: Path) -> None:
+    print(f"Written: {target}")
+    print(_count_line(analysis.counts))
+    if analysis.must_be_mended:
+        print("The documents say 'Draft - not for submission' until blockers and majors are mended or waived.")
+
+
+def _count_line(found: dict[str, int]) -> str:
+    return "Findings: " + ", ".join(f"{count} {severity}" for severity, count in found.items())

@@ -1,0 +1,136 @@
+"""The short answers: verdicts and findings as plain data for `--json`, and as lines for the terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reportgen.acceptance.records import DesignInputResult, Evaluation
+from reportgen.trace.records import Finding, Severity
+
+_EVALUATION_FIELDS = (
+    "protocol",
+    "group",
+    "n",
+    "mean",
+    "sd",
+    "minimum",
+    "maximum",
+    "approach",
+    "confidence",
+    "reliability",
+    "k",
+    "lower_bound",
+    "upper_bound",
+    "achieved_reliability",
+    "lower_limit",
+    "upper_limit",
+    "unit",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusLine:
+    """Where one design input stands, as short texts. `margin` is the smallest over its evaluations, '-' without one."""
+
+    design_input: str
+    verdict: str
+    tested: str
+    margin: str
+    reason: str
+
+
+def status_lines(results: Sequence[DesignInputResult]) -> tuple[StatusLine, ...]:
+    """One line per design input, in the order of the register."""
+    return tuple(
+        StatusLine(
+            design_input=result.design_input,
+            verdict=result.verdict.value,
+            tested=_tested(result.evaluations),
+            margin=_margin(result.evaluations),
+            reason=result.reason,
+        )
+        for result in results
+    )
+
+
+def _tested(evaluations: Sequence[Evaluation]) -> str:
+    tested = sum(evaluation.n + len(evaluation.set_aside) for evaluation in evaluations)
+    return f"{tested}/{sum(evaluation.n_planned for evaluation in evaluations)}"
+
+
+def _margin(evaluations: Sequence[Evaluation]) -> str:
+    margins = [(evaluation.margin, evaluation.unit) for evaluation in evaluations if evaluation.margin is not None]
+    if not margins:
+        return "-"
+    smallest, unit = min(margins)
+    return f"{smallest:+.3g} {unit}".strip()
+
+
+def status_data(results: Sequence[DesignInputResult]) -> dict[str, object]:
+    """`status --json`: unrounded numbers; what does not apply is null."""
+    return {
+        "design_inputs": [
+            {
+                "id": result.design_input,
+                "verdict": result.verdict.value,
+                "reason": result.reason,
+                "would_change_it": result.would_change_it,
+                "evaluations": [_evaluation_data(evaluation) for evaluation in result.evaluations],
+            }
+            for result in results
+        ]
+    }
+
+
+def _evaluation_data(evaluation: Evaluation) -> dict[str, object]:
+    data: dict[str, object] = {name: getattr(evaluation, name) for name in _EVALUATION_FIELDS}
+    data["unit"] = evaluation.unit or None
+    data["approach"] = evaluation.approach_used or evaluation.approach
+    return data | {
+        "approach_declared": evaluation.approach,
+        "verdict": evaluation.verdict.value,
+        "reason": evaluation.reason,
+        "n_planned": evaluation.n_planned,
+        "failures": evaluation.failures,
+        "margin": evaluation.margin,
+        "margin_sd": evaluation.margin_sd,
+        "lots": list(evaluation.lots),
+        "conditions": list(evaluation.conditions),
+    }
+
+
+def findings_data(findings: Sequence[Finding]) -> dict[str, object]:
+    """`check --json`: every finding, waived ones marked, and how many count by severity."""
+    return {
+        "findings": [
+            {
+                "rule": finding.rule,
+                "severity": finding.severity.value,
+                "records": list(finding.records),
+                "place": None if finding.place is None else str(finding.place),
+                "message": finding.message,
+                "remedy": finding.remedy,
+                "waived": None
+                if finding.waiver is None
+                else {"reason": finding.waiver.reason, "by": finding.waiver.by, "on": finding.waiver.on},
+            }
+            for finding in findings
+        ],
+        "counts": counts(findings),
+    }
+
+
+def counts(findings: Sequence[Finding]) -> dict[str, int]:
+    """How many findings of each severity count, and how many are waived."""
+    found = Counter(finding.severity for finding in findings if finding.waiver is None)
+    waived = sum(finding.waiver is not None for finding in findings)
+    return {severity.value: found[severity] for severity in Severity} | {"waived": waived}
+
+
+def must_be_mended(findings: Sequence[Finding]) -> bool:
+    """Whether anything stands in the way of a submission: a blocker or a major that nobody waived."""
+    return any(
+        finding.waiver is None and finding.severity in {Severity.BLOCKER, Severity.MAJOR} for finding in findings
+    )
