@@ -201,6 +201,15 @@ class Measurements:
         for *texts, file, sheet, row in chosen.itertuples(index=False, name=None):
             yield tuple(str(text) for text in texts), Place(str(file), row=int(row), sheet=str(sheet) or None)
 
+    def count_distinct(self, column: str, *, by: tuple[str, ...]) -> dict[tuple[str, ...], int]:
+        """How many different values of `column` occur with each combination of the columns `by`."""
+        if self.table.empty:
+            return {}
+        groups, both = self._codes(*by), self._codes(*by, column)
+        first_of_both = np.unique(both, return_index=True)[1]
+        counts = np.bincount(groups[first_of_both], minlength=int(groups.max()) + 1)
+        return dict(zip(self.combinations(*by), counts.tolist(), strict=True))
+
     def combinations(self, *columns: str) -> tuple[tuple[str, ...], ...]:
         """Each combination of these columns once, in the order of first appearance."""
         if self.table.empty:

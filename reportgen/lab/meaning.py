@@ -1,0 +1,270 @@
+"""From columns of texts to the long table of measurements: ids resolved, blanks filled from the registers, values read.
+
+All files together, column by column. What is wrong is told once per file and text, at the first row where it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from reportgen.lab.cells import NO, YES, iso_dates
+from reportgen.lab.grid import Grid
+from reportgen.lab.headings import Vocabulary
+from reportgen.lab.layouts import ValueColumn
+from reportgen.lab.records import COLUMNS, Guess
+from reportgen.lab.values import read_values
+from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.project.records import Layout, Project, Protocol
+
+# the columns of a file row that do not depend on the characteristic
+ROW_COLUMNS = (
+    *("specimen", "lot", "model", "condition", "tested_on", "operator", "equipment", "method_revision"),
+    *("failure_mode", "excluded", "cause", "note", "trace"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Block:
+    """The data rows of one file (or sheet): `texts` by our column, one list of cells each; `values` by characteristic."""
+
+    protocol: Protocol
+    layout: Layout
+    vocabulary: Vocabulary
+    grid: Grid
+    numbers: list[int]
+    texts: dict[str, list[str]]
+    headings: dict[str, str]
+    values: list[tuple[ValueColumn, list[str]]]
+    long: bool
+    long_unit: str | None
+    decimal_comma: bool
+
+    def column(self, name: str) -> list[str]:
+        """The cells of one of our columns: from the file, else what the layout declares for all rows, else blank."""
+        if name in self.texts:
+            return self.texts[name]
+        return [self.layout.constants.get(name, "")] * len(self.numbers)
+
+    def design_inputs(self) -> set[str]:
+        """The design inputs that this file has a place for."""
+        if not self.long:
+            return {column.design_input for column, _ in self.values}
+        named = (self.vocabulary.design_input(text) for text in set(self.column("characteristic")))
+        return {id for id in named if id is not None}
+
+    def place(self, row: int, column: str) -> Place:
+        heading = self.headings.get(column, column)
+        return Place(self.grid.file, row=row, column=heading, sheet=self.grid.sheet or None)
+
+
+class Rows:
+    """The file rows of all blocks as one frame, with the means to say what is wrong in it."""
+
+    def __init__(self, blocks: list[Block]) -> None:
+        self.blocks = blocks
+        self.problems: list[Problem] = []
+        self.guesses: list[Guess] = []
+        sizes = [len(block.numbers) for block in blocks]
+        self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
+        self.block = np.repeat(np.arange(len(blocks)), sizes)
+        self.numbers = np.array([number for block in blocks for number in block.numbers], dtype=int)
+        self.frame = pd.DataFrame({name: trimmed(block.column(name) for block in blocks) for name in ROW_COLUMNS})
+
+    def tell(self, wrong: np.ndarray, column: str, problem: Callable[[Block, str], tuple[str, str, str]]) -> None:
+        """One problem for each file and text among the wrong rows; `problem` gives found, expected, mend."""
+        positions = np.flatnonzero(wrong)
+        if positions.size == 0:
+            return
+        frame = pd.DataFrame({"block": self.block[positions], "text": self.frame[column].to_numpy()[positions]})
+        frame["position"] = positions
+        for (block_index, text), group in frame.groupby(["block", "text"], sort=False):
+            block = self.blocks[int(block_index)]
+            found, expected, mend = problem(block, str(text))
+            also = f" (and in {len(group) - 1} more rows)" if len(group) > 1 else ""
+            place = block.place(int(self.numbers[group["position"].iloc[0]]), column)
+            self.problems.append(Problem(place=place, found=found + also, expected=expected, mend=mend))
+
+    def replace(self, column: str, meaning: Mapping[str, str]) -> None:
+        """Every text of a column replaced by what it means; texts not named stay."""
+        codes, distinct = pd.factorize(self.frame[column])
+        renamed = [meaning.get(text, text) for text in distinct]
+        if any(new != old for new, old in zip(renamed, distinct, strict=True)):
+            self.frame[column] = np.asarray(renamed, dtype=object)[codes]
+
+
+def trimmed(columns: Iterable[list[str]]) -> pd.Series:
+    """The cells of all blocks one under another, without the spaces around them."""
+    chunks = [pa.array(cells, pa.string()) for cells in columns]
+    return pc.utf8_trim_whitespace(pa.chunked_array(chunks, pa.string())).to_pandas()
+
+
+def measurements_of(project: Project, blocks: list[Block]) -> tuple[pd.DataFrame, list[Guess], list[Problem]]:
+    """The long table of all blocks, with what was guessed and what is wrong."""
+    rows = Rows(blocks)
+    missing = (rows.frame["specimen"] == "").to_numpy()
+    rows.tell(missing, "specimen", _no_specimen)
+    _settle_lots(project, rows)
+    _settle_registers(project, rows)
+    _settle_dates(rows)
+    table = read_values(project, rows)
+    return table[list(COLUMNS)], rows.guesses, rows.problems
+
+
+def _no_specimen(_block: Block, _text: str) -> tuple[str, str, str]:
+    return ("a filled row without a specimen id", "the id of the specimen", "fill it in, or clear the row")
+
+
+# ------------------------------------------------------------------------------------- lot, condition, model
+
+
+def _settle_lots(project: Project, rows: Rows) -> None:
+    """Lot, condition and model of each row, from the file or, where it is silent, from plan and register."""
+    registered = {(lot.lot, lot.condition): lot.model for lot in project.lots}
+    lots = sorted({lot.lot for lot in project.lots})
+    keys = pd.DataFrame({"block": rows.block, **{name: rows.frame[name] for name in ("lot", "condition", "model")}})
+    codes, distinct = pd.factorize(pd.MultiIndex.from_frame(keys))
+    settled = np.empty((len(distinct), 3), dtype=object)
+    unknown_lot = np.zeros(len(distinct), dtype=bool)
+    unknown_condition = np.zeros(len(distinct), dtype=bool)
+    for i, (block_index, lot, condition, model) in enumerate(distinct):
+        block = rows.blocks[block_index]
+        lot = lot or _only_planned_lot(block, rows)
+        unknown_lot[i] = lot not in lots
+        condition = condition or _only_condition(block, lot, registered)
+        unknown_condition[i] = not unknown_lot[i] and (lot, condition) not in registered
+        settled[i] = (lot, condition, model or registered.get((lot, condition), ""))
+    for j, name in enumerate(("lot", "condition", "model")):
+        rows.tell(
+            unknown_lot[codes], "lot", lambda _, text: _unknown("lot", text, lots, "lots.csv")
+        ) if j == 0 else None
+        if j == 1:
+            rows.tell(unknown_condition[codes], "condition", lambda _, text: _no_condition(text, registered))
+        rows.frame[name] = settled[codes, j] if len(rows.frame) else rows.frame[name]
+
+
+def _only_planned_lot(block: Block, rows: Rows) -> str:
+    planned = {group.lot for group in block.protocol.sampling.groups}
+    if len(planned) != 1 or "lot" in block.texts:
+        return ""
+    (lot,) = planned
+    rows.guesses.append(Guess(Place(block.grid.file), f"lot {lot!r} taken for all rows, the only lot planned"))
+    return lot
+
+
+def _only_condition(block: Block, lot: str, registered: Mapping[tuple[str, str], str]) -> str:
+    """The condition of a lot when the register knows one only, or the protocol plans one only."""
+    in_register = {condition for known, condition in registered if known == lot}
+    planned = {group.condition for group in block.protocol.sampling.groups if group.lot == lot}
+    for conditions in (in_register, planned):
+        if len(conditions) == 1:
+            return next(iter(conditions))
+    return ""
+
+
+def _unknown(kind: str, text: str, known: list[str], register: str) -> tuple[str, str, str]:
+    if not text:
+        return (f"no {kind}", f"the {kind} of every specimen", f"fill in the column '{kind}'")
+    return (f"the {kind} {text!r}", f"one that stands in {register}", did_you_mean(text, known))
+
+
+def _no_condition(text: str, registered: Mapping[tuple[str, str], str]) -> tuple[str, str, str]:
+    known = sorted({condition for _, condition in registered})
+    if not text:
+        return (
+            "no condition, for a lot that is tested in more than one",
+            "the condition of every specimen",
+            f"fill in the column 'condition' with one of: {', '.join(known)}",
+        )
+    return (f"the condition {text!r}", "a condition in which lots.csv knows this lot", did_you_mean(text, known))
+
+
+# ------------------------------------------------------------------------- equipment, failure modes, yes and no
+
+
+def _settle_registers(project: Project, rows: Rows) -> None:
+    known = [item.id for item in project.equipment]
+    ids = {
+        text: [part.strip() for part in re.split(r"[;,\n]", text) if part.strip()]
+        for text in _distinct(rows, "equipment")
+    }
+    wrong = {text for text, parts in ids.items() if not set(parts) <= set(known)}
+    rows.tell(
+        rows.frame["equipment"].isin(wrong).to_numpy(),
+        "equipment",
+        lambda _, text: _unknown("equipment", next(p for p in ids[text] if p not in known), known, "equipment.csv"),
+    )
+    rows.replace("equipment", {text: ";".join(parts) for text, parts in ids.items()})
+    answers = {text: text.casefold() for text in _distinct(rows, "excluded")}
+    unclear = {text for text, word in answers.items() if word not in YES | NO}
+    rows.tell(rows.frame["excluded"].isin(unclear).to_numpy(), "excluded", _neither_yes_nor_no)
+    rows.replace("excluded", {text: "yes" if word in YES else "" for text, word in answers.items()})
+    _settle_failure_modes(project, rows)
+
+
+def _neither_yes_nor_no(_block: Block, text: str) -> tuple[str, str, str]:
+    return (repr(text), "'yes', 'no' or a blank cell", "write 'yes' for a specimen set aside, and its cause beside it")
+
+
+def _settle_failure_modes(project: Project, rows: Rows) -> None:
+    """Failure modes as the codes of the method's register. Where the method keeps none, the text stays as it is."""
+    filed = rows.frame["failure_mode"].to_numpy(dtype=object)
+    codes = filed.copy()
+    wrong = np.zeros(len(filed), dtype=bool)
+    for index, block in enumerate(rows.blocks):
+        modes = project.method(block.protocol.method).failure_modes
+        if not modes or "failure_mode" not in (*block.texts, *block.layout.constants):
+            continue
+        names = {mode.description.casefold(): mode.code for mode in modes}
+        names |= {mode.code.casefold(): mode.code for mode in modes} | {"": ""}
+        span = slice(rows.starts[index], rows.starts[index + 1])
+        meaning = {text: names.get(text.casefold()) for text in set(filed[span])}
+        codes[span] = [meaning[text] if meaning[text] is not None else text for text in filed[span]]
+        if None in meaning.values():
+            wrong[span] = [meaning[text] is None for text in filed[span]]
+    rows.tell(wrong, "failure_mode", lambda block, text: _unknown_mode(project, block, text))
+    if len(filed):
+        rows.frame["failure_mode"] = codes
+
+
+def _unknown_mode(project: Project, block: Block, text: str) -> tuple[str, str, str]:
+    method = project.method(block.protocol.method)
+    known = [mode.code for mode in method.failure_modes]
+    return (f"the failure mode {text!r}", f"a code from failure_modes of method {method.id}", did_you_mean(text, known))
+
+
+def _distinct(rows: Rows, column: str) -> list[str]:
+    return [str(text) for text in rows.frame[column].unique()]
+
+
+# ------------------------------------------------------------------------------------------------------ dates
+
+
+def _settle_dates(rows: Rows) -> None:
+    filed = rows.frame["tested_on"].to_numpy(dtype=object)
+    dates = filed.copy()
+    wrong = np.zeros(len(filed), dtype=bool)
+    why: dict[tuple[str, str], str] = {}
+    for index, block in enumerate(rows.blocks):
+        span = slice(rows.starts[index], rows.starts[index + 1])
+        known, unreadable, guess = iso_dates(sorted(set(filed[span])))
+        dates[span] = [known.get(text, "") for text in filed[span]]
+        if unreadable:
+            wrong[span] = [text in unreadable for text in filed[span]]
+            why.update({(block.grid.file + block.grid.sheet, text): reason for text, reason in unreadable.items()})
+        if guess is not None:
+            rows.guesses.append(Guess(block.place(block.numbers[0], "tested_on"), guess))
+
+    def problem(block: Block, text: str) -> tuple[str, str, str]:
+        reason = why[block.grid.file + block.grid.sheet, text]
+        return (f"{text!r}: {reason}", "a date such as 2026-03-31", "write year-month-day")
+
+    rows.tell(wrong, "tested_on", problem)
+    if len(filed):
+        rows.frame["tested_on"] = dates

@@ -1,0 +1,303 @@
+"""The readings themselves: number, censored, missing or conforming, for every row and characteristic."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, numbers
+from reportgen.lab.headings import plain
+from reportgen.lab.layouts import checked_unit
+from reportgen.lab.records import Guess
+from reportgen.problems import Problem, did_you_mean, near_name
+from reportgen.project.records import DesignInput, Kind, Layout, Project
+from reportgen.quantities import convert, same_kind, to_si
+
+if TYPE_CHECKING:
+    from reportgen.lab.meaning import Block, Rows
+
+_NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
+
+
+def read_values(project: Project, rows: Rows) -> pd.DataFrame:
+    """One row for each file row and characteristic, with all columns of a table of measurements."""
+    readings = [*_wide_readings(rows), *_long_readings(rows)]
+    readings.sort(key=lambda reading: int(reading.positions[0]) if reading.positions.size else 0)
+    tables = _Table(project, rows, readings)
+    for record in project.design_inputs:
+        tables.read(record)
+    return tables.assembled()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reading:
+    """The cells of one characteristic in one file: `positions` are rows of the frame of file rows."""
+
+    block: int
+    design_input: str
+    unit: str
+    positions: np.ndarray
+    texts: list[str]
+    heading: str
+
+
+def _wide_readings(rows: Rows) -> list[_Reading]:
+    return [
+        _Reading(index, column.design_input, column.unit, np.arange(rows.starts[index], rows.starts[index + 1]), cells, column.heading)
+        for index, block in enumerate(rows.blocks)
+        if not block.long
+        for column, cells in block.values
+    ]  # fmt: skip
+
+
+def _long_readings(rows: Rows) -> list[_Reading]:
+    found = []
+    for index, block in enumerate(rows.blocks):
+        if not block.long:
+            continue
+        start = int(rows.starts[index])
+        names = [text.strip() for text in block.column("characteristic")]
+        units = [text.strip() for text in block.column("unit")]
+        frame = pd.DataFrame({"name": names, "unit": units})
+        cells = block.column("value")
+        for (name, filed_unit), group in frame.groupby(["name", "unit"], sort=False):
+            positions = group.index.to_numpy()
+            design_input = block.vocabulary.design_input(str(name))
+            row = block.numbers[int(positions[0])]
+            if design_input is None:
+                _unknown_characteristic(rows, block, str(name), row)
+                continue
+            record = block.vocabulary.design_inputs[design_input]
+            unit = _long_unit(rows, block, record, str(filed_unit), row)
+            if unit is not None:
+                texts = [cells[i] for i in positions]
+                found.append(_Reading(index, design_input, unit, positions + start, texts, "value"))
+    return found
+
+
+def _unknown_characteristic(rows: Rows, block: Block, name: str, row: int) -> None:
+    known = list(block.vocabulary.characteristics)
+    place = block.place(row, "characteristic")
+    if name and near_name(name, known) is None:
+        rows.guesses.append(Guess(place, f"rows of {name!r} not used: {block.protocol.id} does not verify it"))
+        return
+    rows.problems.append(
+        Problem(
+            place=place,
+            found=f"the characteristic {name!r}" if name else "a row without a characteristic",
+            expected="a characteristic that the protocol verifies",
+            mend=did_you_mean(name, known),
+        )
+    )
+
+
+def _long_unit(rows: Rows, block: Block, record: DesignInput, filed: str, row: int) -> str | None:
+    if record.kind is Kind.ATTRIBUTE:
+        return ""
+    declared = {block.vocabulary.design_input(name): text for name, text in block.layout.units.items()}
+    text = declared.get(record.id) or filed or block.long_unit or block.layout.units.get("value")
+    place = block.place(row, "unit")
+    outcome = checked_unit(text, wanted=record.unit or "", place=place, characteristic=record.characteristic)
+    if isinstance(outcome, Problem):
+        rows.problems.append(outcome)
+        return None
+    return outcome
+
+
+class _Table:
+    """The rows of all readings, and one design input after another read into them."""
+
+    def __init__(self, project: Project, rows: Rows, readings: list[_Reading]) -> None:
+        self.project, self.rows, self.readings = project, rows, readings
+        sizes = [len(reading.texts) for reading in readings]
+        self.reading = np.repeat(np.arange(len(readings)), sizes)
+        none = np.zeros(0, dtype=int)
+        self.positions = np.concatenate([none, *(reading.positions for reading in readings)])
+        self.texts = _trimmed(readings)
+        n = len(self.positions)
+        self.value, self.value_si, self.conforming = (np.full(n, np.nan) for _ in range(3))
+        self.censored = np.full(n, "", dtype=object)
+        self.missing = np.zeros(n, dtype=bool)
+
+    def read(self, record: DesignInput) -> None:
+        for_this = [i for i, reading in enumerate(self.readings) if reading.design_input == record.id]
+        if record.kind is Kind.ATTRIBUTE:
+            self._read_attributes(record, np.flatnonzero(np.isin(self.reading, for_this)))
+            return
+        for unit in sorted({self.readings[i].unit for i in for_this}):
+            same_unit = [i for i in for_this if self.readings[i].unit == unit]
+            self._read_numbers(record, unit, np.flatnonzero(np.isin(self.reading, same_unit)))
+
+    def _read_numbers(self, record: DesignInput, unit: str, at: np.ndarray) -> None:
+        assert record.unit is not None
+        comma_by_reading = np.array([self._block(i).decimal_comma for i in range(len(self.readings))], dtype=bool)
+        filed = self.texts.take(pa.array(at))
+        texts = decimal_texts(filed, comma_by_reading[self.reading[at]])
+        values = numbers(texts)
+        self.value[at], self.value_si[at] = converted(texts, values, from_unit=unit, to_unit=record.unit)
+        others = at[np.isnan(values)]
+        blank = np.array([text == "" for text in self.texts.take(pa.array(others)).to_pylist()], dtype=bool)
+        self.missing[others[blank]] = True
+        for reading, text, where in self._grouped(others[~blank]):
+            self._read_code(record, unit, reading, text, where)
+
+    def _grouped(self, at: np.ndarray) -> list[tuple[int, str, np.ndarray]]:
+        """Positions by reading and text: what cannot be read is looked at once, not once per cell."""
+        frame = pd.DataFrame({"reading": self.reading[at], "text": self.texts.take(pa.array(at)).to_pylist(), "at": at})
+        grouped = frame.groupby(["reading", "text"], sort=False)["at"]
+        return [(int(reading), str(text), group.to_numpy()) for (reading, text), group in grouped]
+
+    def _block(self, reading: int) -> Block:
+        return self.rows.blocks[self.readings[reading].block]
+
+    def _read_code(self, record: DesignInput, unit: str, reading: int, text: str, at: np.ndarray) -> None:
+        """A text that is no number: censored or missing if the layout says so, else a problem."""
+        layout = self._block(reading).layout
+        if _is_listed(text, layout.missing):
+            self.missing[at] = True
+            return
+        for side, codes in (("below", layout.below_limit), ("above", layout.above_limit)):
+            known, number = _meaning_of_code(text, codes)
+            if not known:
+                continue
+            if number is None:
+                self._take_capacity(record, reading, text, side, at)
+                return
+            self.value[at] = convert(number, from_unit=unit, to_unit=record.unit or unit)
+            self.value_si[at] = to_si(number, unit)
+            self.censored[at] = side
+            return
+        self._tell(reading, text, at, f"{text!r}", "a number", _remedy_for(text, layout))
+
+    def _take_capacity(self, record: DesignInput, reading: int, text: str, side: str, at: np.ndarray) -> None:
+        """A code without a number ("overload") is worth the capacity of the one instrument that measures such a unit."""
+        known = {item.id: item for item in self.project.equipment}
+        method = self.project.method(self._block(reading).protocol.method)
+        wanted = record.unit or ""
+        for i in at:
+            filed = [id for id in str(self.rows.frame["equipment"].iloc[self.positions[i]]).split(";") if id]
+            capacities = {
+                (item.capacity.value, item.capacity.unit)
+                for id in filed or method.equipment
+                if (item := known.get(id)) is not None and item.capacity and same_kind(item.capacity.unit, wanted)
+            }
+            if len(capacities) != 1:
+                mend = f"write the code with its number in the layout, as '{text}=500' in the unit of the column"
+                self._tell(reading, text, at, f"{text!r}, which has no number", "a limit that it stands for", mend)
+                return
+            ((capacity, unit),) = capacities
+            self.value[i], self.value_si[i] = convert(capacity, from_unit=unit, to_unit=wanted), to_si(capacity, unit)
+            self.censored[i] = side
+
+    def _read_attributes(self, record: DesignInput, at: np.ndarray) -> None:
+        for reading, text, where in self._grouped(at):
+            modes = self.project.method(self._block(reading).protocol.method).failure_modes
+            by_name = {name.casefold(): mode for mode in modes for name in (mode.code, mode.description)}
+            word = text.casefold()
+            if word in PASS or word in FAIL:
+                self.conforming[where] = float(word in PASS)
+            elif word in by_name and by_name[word].conforming is not None:
+                self.conforming[where] = float(bool(by_name[word].conforming))
+            elif not text:
+                self._conforming_by_mode(reading, where)
+            elif _is_listed(text, self._block(reading).layout.missing):
+                self.missing[where] = True
+            else:
+                mend = "write 'pass', 'fail' or nothing, or list the text under layout.missing"
+                self._tell(reading, text, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
+
+    def _conforming_by_mode(self, reading: int, at: np.ndarray) -> None:
+        """A blank cell of an attribute: the failure mode answers where the method's register says how."""
+        modes = self.project.method(self._block(reading).protocol.method).failure_modes
+        answers = {mode.code: float(mode.conforming) for mode in modes if mode.conforming is not None}
+        filed = self.rows.frame["failure_mode"].to_numpy(dtype=object)[self.positions[at]]
+        self.conforming[at] = [answers.get(code, np.nan) for code in filed]
+        self.missing[at] = np.isnan(self.conforming[at])
+
+    def _tell(self, reading: int, text: str, at: np.ndarray, found: str, expected: str, mend: str) -> None:
+        block, column = self._block(reading), self.readings[reading].heading
+        also = f" (and in {len(at) - 1} more rows)" if len(at) > 1 else ""
+        place = block.place(int(self.rows.numbers[self.positions[at[0]]]), column)
+        self.rows.problems.append(Problem(place=place, found=found + also, expected=expected, mend=mend))
+
+    def assembled(self) -> pd.DataFrame:
+        """All columns together. A failure mode of the register may censor a value or make a specimen invalid."""
+        frame = self.rows.frame.take(self.positions).reset_index(drop=True)
+        blocks = self.rows.blocks
+        of_reading = {
+            "protocol": [blocks[reading.block].protocol.id for reading in self.readings],
+            "design_input": [reading.design_input for reading in self.readings],
+            "filed_unit": [reading.unit for reading in self.readings],
+            "file": [blocks[reading.block].grid.file for reading in self.readings],
+            "sheet": [blocks[reading.block].grid.sheet for reading in self.readings],
+            "sha256": [blocks[reading.block].grid.sha256 for reading in self.readings],
+        }
+        for name, texts in of_reading.items():
+            frame[name] = pd.Series(texts, dtype=frame["specimen"].dtype).take(self.reading).reset_index(drop=True)
+        frame["filed_value"] = self.texts.to_pandas()
+        frame["value"], frame["value_si"], frame["conforming"] = self.value, self.value_si, self.conforming
+        frame["missing"] = self.missing
+        frame["row"] = self.rows.numbers[self.positions]
+        frame["excluded"] = (frame["excluded"] == "yes").to_numpy()
+        self._apply_failure_modes(frame)
+        frame["censored"] = pd.Series(self.censored, dtype=frame["specimen"].dtype)
+        return frame
+
+    def _apply_failure_modes(self, frame: pd.DataFrame) -> None:
+        for protocol in {block.protocol.id: block.protocol for block in self.rows.blocks}.values():
+            modes = self.project.method(protocol.method).failure_modes
+            here = frame["protocol"] == protocol.id
+            invalid = [mode.code for mode in modes if not mode.valid]
+            stopped = [mode.code for mode in modes if mode.censored]
+            if invalid:
+                # an invalid ending sets a specimen aside only with a recorded cause; without one the value counts
+                frame["excluded"] |= here & frame["failure_mode"].isin(invalid) & (frame["cause"] != "")
+            if stopped:
+                mask = (here & frame["failure_mode"].isin(stopped)).to_numpy() & ~np.isnan(self.value)
+                self.censored[mask & (self.censored == "")] = "above"
+
+
+def _trimmed(readings: list[_Reading]) -> pa.Array:
+    texts = pa.array([text for reading in readings for text in reading.texts], pa.string())
+    return pc.utf8_trim_whitespace(texts)
+
+
+def _is_listed(text: str, listed: tuple[str, ...]) -> bool:
+    return text.casefold() in {entry.strip().casefold() for entry in listed}
+
+
+def _meaning_of_code(text: str, codes: tuple[str, ...]) -> tuple[bool, str | None]:
+    """Whether a text is one of the declared codes, and the number it carries.
+
+    A code is a sign that numbers begin with (`<`), a text as it stands (`<0.05`, `overload`), or a text with the number
+    that it stands for (`overload=500`).
+    """
+    for code in (code.strip() for code in codes):
+        name, equals, stands_for = code.partition("=")
+        number = _NUMBER_IN_TEXT.search(stands_for if equals and name.strip() else text)
+        shown = number[0].replace(",", ".") if number is not None else None
+        if equals and name.strip() and name.strip().casefold() == text.casefold():
+            return True, shown
+        if code.casefold() == text.casefold():
+            return True, shown
+        if code and not any(sign.isalnum() for sign in code) and text.startswith(code) and number is not None:
+            rest = text[len(code) :].strip()
+            if number[0] == rest:
+                return True, shown
+    return False, None
+
+
+def _remedy_for(text: str, layout: Layout) -> str:
+    if layout.decimal != "," and re.fullmatch(r"[+-]?\d+,\d+", text):
+        return "write a decimal point, or declare a decimal comma for this file (layout.decimal: ',')"
+    if re.search(r"\d[.,]\d{3}[.,]\d", text):
+        return "write the number without thousands separators"
+    if plain(text) in {"nan", "na", "n a", "none", "dnf", "not tested"}:
+        return f"leave the cell blank, or list {text!r} under layout.missing"
+    return f"correct it; or say what {text!r} means: list it under missing, below_limit or above_limit of the layout"
