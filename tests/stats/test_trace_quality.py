@@ -1,0 +1,205 @@
+"""Properties of a trace: exact values on traces drawn by hand, and invariances."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reportgen.stats import (
+    backward_travel,
+    baseline_offset,
+    flat_top,
+    points_near_peak,
+    pull_rate,
+    slack,
+    step_at_peak,
+    stiffness,
+    toe_correction,
+    work_to,
+)
+
+MM = np.arange(0.0, 5.01, 0.1)  # 51 points
+
+
+def ramp_after_slack(slack_mm: float = 1.0, n_per_mm: float = 4.0) -> np.ndarray:
+    return np.maximum(MM - slack_mm, 0.0) * n_per_mm
+
+
+def test_baseline_is_the_median_of_the_first_span():
+    force = ramp_after_slack() + 0.7
+    force[3] = 25.0  # an early spike does not move the median
+    baseline = baseline_offset(MM, force, span_mm=0.85)
+    assert (baseline.offset_n, baseline.n_points) == (0.7, 9)
+    assert baseline.noise_n == pytest.approx((25.0 - 0.7) / 3)  # one of nine off by a: sd is a / sqrt(9)
+
+
+def test_baseline_of_one_point_has_no_noise_and_of_a_long_span_all_points():
+    assert baseline_offset(MM, ramp_after_slack() + 2, span_mm=0.01) == baseline_offset(
+        MM[:2] + 7, np.array([2.0, 9.0]), span_mm=0.05
+    )
+    assert baseline_offset(MM, ramp_after_slack(), span_mm=0.01).noise_n == 0.0
+    assert baseline_offset(MM, ramp_after_slack(), span_mm=99.0).n_points == 51
+
+
+def test_slack_is_interpolated_to_the_toe_force():
+    # 4 N/mm from 1 mm on: 0.5 N are reached at 1.125 mm, between the points at 1.1 and 1.2 mm.
+    assert slack(MM, ramp_after_slack(), toe_force_n=0.5) == pytest.approx(1.125)
+    assert slack(MM + 30, ramp_after_slack(), toe_force_n=0.5) == pytest.approx(1.125)
+
+
+def test_slack_is_zero_where_the_specimen_is_loaded_at_once():
+    assert slack(MM, ramp_after_slack(0.0) + 3, toe_force_n=0.5) == 0.0
+    assert slack(MM, ramp_after_slack(0.0) + 0.5, toe_force_n=0.5) == 0.0
+
+
+def test_slack_refuses_a_toe_force_that_is_never_reached():
+    with pytest.raises(ValueError, match=r"got 17\.0 with at most 16\.0 N"):
+        slack(MM, ramp_after_slack(), toe_force_n=17.0)
+
+
+def test_toe_correction_finds_the_slack_of_a_straight_pull():
+    corrected = toe_correction(MM, ramp_after_slack(), index=50, lower_fraction=0.2, upper_fraction=0.8)
+    assert corrected == pytest.approx(1.0)
+
+
+def test_toe_correction_prolongs_the_straight_part_of_a_curved_toe():
+    # 3 (x - 1)^2 up to 2 mm, then its tangent 3 + 6 (x - 2): zero force at 1.5 mm.
+    force = np.where(MM < 2, 3 * np.maximum(MM - 1, 0) ** 2, 3 + 6 * (MM - 2))
+    corrected = toe_correction(MM, force, index=50, lower_fraction=0.3, upper_fraction=0.9)
+    assert corrected == pytest.approx(1.5)
+    assert stiffness(MM, force, index=50, lower_fraction=0.3, upper_fraction=0.9) == pytest.approx(6.0)
+
+
+def test_stiffness_is_the_least_squares_slope_numpy_polyfit():
+    rng = np.random.default_rng(1)
+    force = ramp_after_slack() + rng.normal(0, 0.05, MM.size)
+    inside = (force >= 0.2 * force[50]) & (force <= 0.8 * force[50])
+    expected = np.polyfit(MM[inside], force[inside], 1)[0]
+    assert stiffness(MM, force, index=50, lower_fraction=0.2, upper_fraction=0.8) == pytest.approx(expected)
+
+
+def test_stiffness_leaves_out_a_knock_in_the_slack_and_all_after_the_peak():
+    force = ramp_after_slack()
+    force[5] = 9.0  # a knock at 0.5 mm
+    force[41:] = 2.0  # the specimen lets go after 4 mm
+    assert stiffness(MM, force, index=40, lower_fraction=0.2, upper_fraction=0.8) == pytest.approx(4.0)
+
+
+def test_stiffness_is_none_where_there_is_nothing_to_fit():
+    assert stiffness([0.0, 1.0, 2.0], [0.0, 5.0, 9.0], index=2, lower_fraction=0.2, upper_fraction=0.8) is None
+    still = [0.0, 1.0, 1.0, 1.0, 2.0]
+    assert stiffness(still, [0.0, 3.0, 4.0, 5.0, 9.0], index=4, lower_fraction=0.2, upper_fraction=0.8) is None
+    assert toe_correction(still, [0.0, 3.0, 4.0, 5.0, 9.0], index=4, lower_fraction=0.2, upper_fraction=0.8) is None
+    three = stiffness(
+        [0.0, 1.0, 2.0, 3.0, 4.0], [0.0, 3.0, 4.0, 5.0, 9.0], index=4, lower_fraction=0.2, upper_fraction=0.8
+    )
+    assert three == pytest.approx(1.0)
+
+
+def test_toe_correction_is_none_where_the_force_does_not_rise():
+    falling = np.array([0.0, 7.0, 6.0, 5.0, 4.0, 9.0])
+    assert toe_correction(np.arange(6.0), falling, index=5, lower_fraction=0.2, upper_fraction=0.8) is None
+
+
+def test_work_is_the_area_to_the_point():
+    assert work_to(MM, ramp_after_slack(), index=50) == pytest.approx(4.0 * 4.0**2 / 2)  # N mm = mJ
+    assert work_to(MM, ramp_after_slack(), index=30) == pytest.approx(4.0 * 2.0**2 / 2)
+    assert work_to(MM, ramp_after_slack() + 1, index=0) == 0.0
+
+
+def test_flat_top_of_a_clipped_record():
+    result = flat_top(np.minimum(ramp_after_slack(), 12.0), tolerance_n=0.0, least_points=3)
+    assert (result.maximum_force_n, result.n_points, result.first_index) == (12.0, 11, 40)
+    assert result.is_saturated
+
+
+def test_flat_top_of_a_peak_or_of_a_plateau_in_pieces_is_not_saturated():
+    assert not flat_top(ramp_after_slack(), tolerance_n=0.1, least_points=3).is_saturated
+    result = flat_top([1.0, 9.0, 9.0, 8.0, 9.0, 2.0], tolerance_n=0.0, least_points=3)
+    assert (result.n_points, result.first_index, result.is_saturated) == (2, 1, False)
+    assert flat_top([1.0, 9.0, 9.0, 8.9, 9.0, 2.0], tolerance_n=0.15, least_points=4).is_saturated
+
+
+def test_flat_top_counts_only_near_the_capacity_where_it_is_given():
+    clipped = np.minimum(ramp_after_slack(), 12.0)
+    assert not flat_top(clipped, tolerance_n=0.0, least_points=3, capacity_n=50.0).is_saturated
+    assert flat_top(clipped, tolerance_n=0.0, least_points=3, capacity_n=12.2).is_saturated
+    assert not flat_top(clipped, tolerance_n=0.0, least_points=3, capacity_n=12.25).is_saturated
+
+
+def test_points_near_peak_counts_neighbours_only():
+    force = [0.0, 9.2, 9.6, 10.0, 9.1, 8.0, 9.9, 1.0]
+    assert points_near_peak(force, index=3, fraction=0.10) == 4
+    assert points_near_peak(force, index=3, fraction=0.05) == 2
+    assert points_near_peak(force, index=3, fraction=0.30) == 6
+    assert points_near_peak([1.0, 5.0, 1.0], index=1, fraction=0.1) == 1
+
+
+def test_step_at_peak_is_the_larger_neighbouring_change():
+    assert step_at_peak([0.0, 6.0, 10.0, 3.0, 2.0], index=2) == 7.0
+    assert step_at_peak([0.0, 2.0, 10.0, 9.0], index=2) == 8.0
+    assert step_at_peak([8.0, 3.0, 1.0], index=0) == 5.0
+    assert step_at_peak([1.0, 3.0, 8.0], index=2) == 5.0
+
+
+def test_backward_travel_is_measured_from_the_farthest_point():
+    assert backward_travel([0.0, 1.0, 2.0, 2.0, 5.0]) == 0.0
+    assert backward_travel([0.0, 3.0, 2.5, 2.0, 5.0, 4.9]) == 1.0
+
+
+def test_pull_rate_leaves_out_start_and_stop():
+    # 254 mm/min is 10 in/min (common practice, no source); the crosshead starts late and stands still at the end.
+    time = np.arange(0.0, 10.01, 0.05)
+    travel = np.clip(time - 0.5, 0.0, 9.0) * 254 / 60
+    assert pull_rate(time, travel) == pytest.approx(254.0)
+    assert pull_rate(time + 1000, travel + 3) == pytest.approx(254.0)
+
+
+def test_pull_rate_of_a_short_record_uses_all_points():
+    assert pull_rate([0.0, 60.0], [1.0, 26.4]) == pytest.approx(25.4)
+    assert pull_rate([0.0, 5.0, 5.0, 5.0, 10.0], [0.0, 1.0, 1.0, 1.0, 2.0]) == pytest.approx(12.0)
+
+
+@given(st.integers(0, 1000), st.floats(0.1, 10.0))
+def test_stiffness_work_and_slack_scale_with_force(seed, factor):
+    force = ramp_after_slack() + np.random.default_rng(seed).uniform(0, 0.1, MM.size)
+    kwargs = {"index": 50, "lower_fraction": 0.2, "upper_fraction": 0.8}
+    assert stiffness(MM, force * factor, **kwargs) == pytest.approx(stiffness(MM, force, **kwargs) * factor)
+    assert toe_correction(MM, force * factor, **kwargs) == pytest.approx(toe_correction(MM, force, **kwargs))
+    assert work_to(MM, force * factor, index=50) == pytest.approx(work_to(MM, force, index=50) * factor)
+    expected = slack(MM, force, toe_force_n=0.5)
+    assert slack(MM, force * factor, toe_force_n=0.5 * factor) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: baseline_offset(MM, MM, span_mm=0.0), "span_mm must be above 0"),
+        (lambda: slack(MM, MM, toe_force_n=-1.0), "toe_force_n must be above 0"),
+        (lambda: stiffness(MM, MM, index=51, lower_fraction=0.2, upper_fraction=0.8), "index .* 0 to 50; got 51"),
+        (lambda: stiffness(MM, MM, index=9, lower_fraction=0.8, upper_fraction=0.8), "lower_fraction must be below"),
+        (lambda: stiffness(MM, MM, index=9, lower_fraction=0.2, upper_fraction=1.0), "upper_fraction"),
+        (lambda: stiffness(MM, MM, index=9, lower_fraction=0.0, upper_fraction=0.5), "lower_fraction"),
+        (lambda: work_to(MM, MM, index=-1), "index .* got -1"),
+        (lambda: work_to(MM, MM[:-1], index=1), "one length; got 51 and 50"),
+        (lambda: flat_top(MM, tolerance_n=-0.1, least_points=3), "tolerance_n must be 0 or more"),
+        (lambda: flat_top(MM, tolerance_n=0.1, least_points=1), "least_points"),
+        (lambda: flat_top(MM, tolerance_n=0.1, least_points=3, capacity_n=0.0), "capacity_n must be above 0"),
+        (lambda: points_near_peak(MM, index=0, fraction=0.1), r"force_n\[0\] must be above 0"),
+        (lambda: points_near_peak(MM, index=3, fraction=1.0), "fraction"),
+        (lambda: points_near_peak(MM, index=51, fraction=0.1), "index"),
+        (lambda: step_at_peak(MM, index=51), "index"),
+        (lambda: backward_travel([math.nan, 1.0]), "displacement_mm must be finite"),
+        (lambda: pull_rate(MM, MM[:-1]), "one length; got 51 and 50"),
+        (lambda: pull_rate(MM[::-1], MM), "time_s must go forward"),
+        (lambda: pull_rate([0.0, 2.0, 1.0, 3.0], [0.0, 1.0, 2.0, 3.0]), "time_s must go forward"),
+        (lambda: pull_rate([1.0, 1.0], [0.0, 1.0]), "time_s must go forward"),
+    ],
+)
+def test_arguments_out_of_range_are_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
