@@ -132,9 +132,9 @@ def _guessed_encoding(data: bytes) -> str | None:
         candidate = "utf-16-le" if odd > even else "utf-16-be"
         if max(even, odd) < len(sample) // 4 or min(even, odd) > len(sample) // 50:
             return None
-        candidates = (candidate,)
+        candidates = [candidate]
     else:
-        candidates = ("cp1252", "latin-1")
+        candidates = ["cp1252", "latin-1"]
     for encoding in candidates:
         try:
             data.decode(encoding)

@@ -13,8 +13,9 @@ from reportgen.quantities import UnknownUnit, unit
 # our column -> what labs commonly write for it (common practice, no source); the plain name comes first
 COLUMN_NAMES: dict[str, tuple[str, ...]] = {
     "specimen": (
-        "specimen", "specimen id", "specimen no", "specimen number", "sample", "sample id", "sample no", "sample number",
-        "serial", "serial no", "serial number", "sn", "s n", "device", "device id", "unit id", "test piece", "id",
+        "specimen", "specimen id", "specimen no", "specimen number", "sample", "sample id", "sample no",
+        "sample number", "serial", "serial no", "serial number", "sn", "s n", "device", "device id", "unit id",
+        "test piece", "id",
     ),
     "lot": ("lot", "lot no", "lot number", "lot id", "batch", "batch no", "batch number", "batch id"),
     "condition": ("condition", "conditioning"),

@@ -78,7 +78,7 @@ def locate(grid: Grid, layout: Layout, vocabulary: Vocabulary) -> Located:
     if layout.skip_rows is None and grid.numbers[header] > 1:
         located.guesses.append(Guess(grid.place(header), f"row {grid.numbers[header]} taken for the heading row"))
     _name_columns(grid, layout, vocabulary, located, cells)
-    _settle_shape(grid, layout, vocabulary, located)
+    _settle_shape(grid, layout, located)
     _take_unit_row(grid, layout, located)
     if located.shape == "wide":
         _guess_by_unit(grid, vocabulary, located, cells)
@@ -194,7 +194,7 @@ def _twice(grid: Grid, header: int, cell: str) -> Problem:
     )
 
 
-def _settle_shape(grid: Grid, layout: Layout, vocabulary: Vocabulary, located: Located) -> None:
+def _settle_shape(grid: Grid, layout: Layout, located: Located) -> None:
     looks_long = "characteristic" in located.columns or "characteristic" in layout.constants
     looks_long = looks_long and "value" in located.columns
     if layout.shape is not None:
@@ -268,7 +268,7 @@ def _guess_by_unit(grid: Grid, vocabulary: Vocabulary, located: Located, cells: 
             index = fitting[0]
             located.values.append(ValueColumn(record.id, index, cells[index], ""))
             taken.add(index)
-            what = f"column {cells[index]!r} taken for {record.characteristic!r} ({record.id}), the one column in such a unit"
+            what = f"column {cells[index]!r} taken for {record.characteristic!r}: the one column in such a unit"
             located.guesses.append(Guess(grid.place(located.header, cells[index]), what))
 
 

@@ -6,103 +6,17 @@ All files together, column by column. What is wrong is told once per file and te
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-import pyarrow as pa
-import pyarrow.compute as pc
 
 from reportgen.lab.cells import NO, YES, iso_dates
-from reportgen.lab.grid import Grid
-from reportgen.lab.headings import Vocabulary
-from reportgen.lab.layouts import ValueColumn
 from reportgen.lab.records import COLUMNS, Guess
+from reportgen.lab.rows import Block, Rows
 from reportgen.lab.values import read_values
 from reportgen.problems import Place, Problem, did_you_mean
-from reportgen.project.records import Layout, Project, Protocol
-
-# the columns of a file row that do not depend on the characteristic
-ROW_COLUMNS = (
-    *("specimen", "lot", "model", "condition", "tested_on", "operator", "equipment", "method_revision"),
-    *("failure_mode", "excluded", "cause", "note", "trace"),
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Block:
-    """The data rows of one file (or sheet): `texts` by our column, one list of cells each; `values` by characteristic."""
-
-    protocol: Protocol
-    layout: Layout
-    vocabulary: Vocabulary
-    grid: Grid
-    numbers: list[int]
-    texts: dict[str, list[str]]
-    headings: dict[str, str]
-    values: list[tuple[ValueColumn, list[str]]]
-    long: bool
-    long_unit: str | None
-    decimal_comma: bool
-
-    def column(self, name: str) -> list[str]:
-        """The cells of one of our columns: from the file, else what the layout declares for all rows, else blank."""
-        if name in self.texts:
-            return self.texts[name]
-        return [self.layout.constants.get(name, "")] * len(self.numbers)
-
-    def design_inputs(self) -> set[str]:
-        """The design inputs that this file has a place for."""
-        if not self.long:
-            return {column.design_input for column, _ in self.values}
-        named = (self.vocabulary.design_input(text) for text in set(self.column("characteristic")))
-        return {id for id in named if id is not None}
-
-    def place(self, row: int, column: str) -> Place:
-        heading = self.headings.get(column, column)
-        return Place(self.grid.file, row=row, column=heading, sheet=self.grid.sheet or None)
-
-
-class Rows:
-    """The file rows of all blocks as one frame, with the means to say what is wrong in it."""
-
-    def __init__(self, blocks: list[Block]) -> None:
-        self.blocks = blocks
-        self.problems: list[Problem] = []
-        self.guesses: list[Guess] = []
-        sizes = [len(block.numbers) for block in blocks]
-        self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
-        self.block = np.repeat(np.arange(len(blocks)), sizes)
-        self.numbers = np.array([number for block in blocks for number in block.numbers], dtype=int)
-        self.frame = pd.DataFrame({name: trimmed(block.column(name) for block in blocks) for name in ROW_COLUMNS})
-
-    def tell(self, wrong: np.ndarray, column: str, problem: Callable[[Block, str], tuple[str, str, str]]) -> None:
-        """One problem for each file and text among the wrong rows; `problem` gives found, expected, mend."""
-        positions = np.flatnonzero(wrong)
-        if positions.size == 0:
-            return
-        frame = pd.DataFrame({"block": self.block[positions], "text": self.frame[column].to_numpy()[positions]})
-        frame["position"] = positions
-        for (block_index, text), group in frame.groupby(["block", "text"], sort=False):
-            block = self.blocks[int(block_index)]
-            found, expected, mend = problem(block, str(text))
-            also = f" (and in {len(group) - 1} more rows)" if len(group) > 1 else ""
-            place = block.place(int(self.numbers[group["position"].iloc[0]]), column)
-            self.problems.append(Problem(place=place, found=found + also, expected=expected, mend=mend))
-
-    def replace(self, column: str, meaning: Mapping[str, str]) -> None:
-        """Every text of a column replaced by what it means; texts not named stay."""
-        codes, distinct = pd.factorize(self.frame[column])
-        renamed = [meaning.get(text, text) for text in distinct]
-        if any(new != old for new, old in zip(renamed, distinct, strict=True)):
-            self.frame[column] = np.asarray(renamed, dtype=object)[codes]
-
-
-def trimmed(columns: Iterable[list[str]]) -> pd.Series:
-    """The cells of all blocks one under another, without the spaces around them."""
-    chunks = [pa.array(cells, pa.string()) for cells in columns]
-    return pc.utf8_trim_whitespace(pa.chunked_array(chunks, pa.string())).to_pandas()
+from reportgen.project.records import Project
 
 
 def measurements_of(project: Project, blocks: list[Block]) -> tuple[pd.DataFrame, list[Guess], list[Problem]]:
@@ -128,25 +42,21 @@ def _settle_lots(project: Project, rows: Rows) -> None:
     """Lot, condition and model of each row, from the file or, where it is silent, from plan and register."""
     registered = {(lot.lot, lot.condition): lot.model for lot in project.lots}
     lots = sorted({lot.lot for lot in project.lots})
-    keys = pd.DataFrame({"block": rows.block, **{name: rows.frame[name] for name in ("lot", "condition", "model")}})
-    codes, distinct = pd.factorize(pd.MultiIndex.from_frame(keys))
-    settled = np.empty((len(distinct), 3), dtype=object)
-    unknown_lot = np.zeros(len(distinct), dtype=bool)
-    unknown_condition = np.zeros(len(distinct), dtype=bool)
-    for i, (block_index, lot, condition, model) in enumerate(distinct):
+    filed = rows.frame[["lot", "condition", "model"]].assign(block=rows.block)
+    codes, distinct = pd.factorize(pd.MultiIndex.from_frame(filed))
+    settled = np.full((len(distinct), 3), "", dtype=object)
+    no_lot, no_condition = np.zeros(len(distinct), dtype=bool), np.zeros(len(distinct), dtype=bool)
+    for i, (filed_lot, filed_condition, model, block_index) in enumerate(distinct):
         block = rows.blocks[block_index]
-        lot = lot or _only_planned_lot(block, rows)
-        unknown_lot[i] = lot not in lots
-        condition = condition or _only_condition(block, lot, registered)
-        unknown_condition[i] = not unknown_lot[i] and (lot, condition) not in registered
+        lot = filed_lot or _only_planned_lot(block, rows)
+        condition = filed_condition or _only_condition(block, lot, registered)
+        no_lot[i] = lot not in lots
+        no_condition[i] = lot in lots and (lot, condition) not in registered
         settled[i] = (lot, condition, model or registered.get((lot, condition), ""))
+    rows.tell(no_lot[codes], "lot", lambda _, text: _unknown("lot", text, lots, "lots.csv"))
+    rows.tell(no_condition[codes], "condition", lambda _, text: _no_condition(text, registered))
     for j, name in enumerate(("lot", "condition", "model")):
-        rows.tell(
-            unknown_lot[codes], "lot", lambda _, text: _unknown("lot", text, lots, "lots.csv")
-        ) if j == 0 else None
-        if j == 1:
-            rows.tell(unknown_condition[codes], "condition", lambda _, text: _no_condition(text, registered))
-        rows.frame[name] = settled[codes, j] if len(rows.frame) else rows.frame[name]
+        rows.put(name, settled[codes, j])
 
 
 def _only_planned_lot(block: Block, rows: Rows) -> str:
@@ -229,8 +139,7 @@ def _settle_failure_modes(project: Project, rows: Rows) -> None:
         if None in meaning.values():
             wrong[span] = [meaning[text] is None for text in filed[span]]
     rows.tell(wrong, "failure_mode", lambda block, text: _unknown_mode(project, block, text))
-    if len(filed):
-        rows.frame["failure_mode"] = codes
+    rows.put("failure_mode", codes)
 
 
 def _unknown_mode(project: Project, block: Block, text: str) -> tuple[str, str, str]:
@@ -266,5 +175,4 @@ def _settle_dates(rows: Rows) -> None:
         return (f"{text!r}: {reason}", "a date such as 2026-03-31", "write year-month-day")
 
     rows.tell(wrong, "tested_on", problem)
-    if len(filed):
-        rows.frame["tested_on"] = dates
+    rows.put("tested_on", dates)

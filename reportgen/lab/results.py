@@ -13,8 +13,9 @@ from itertools import compress, zip_longest
 from reportgen.lab.grid import SHEET_SUFFIXES, TEXT_SUFFIXES, FileBytes, Grid, decoded, read_file, split_text
 from reportgen.lab.headings import Vocabulary, plain
 from reportgen.lab.layouts import Located, decimal_sign, header_index, locate
-from reportgen.lab.meaning import Block, measurements_of
+from reportgen.lab.meaning import measurements_of
 from reportgen.lab.records import Guess, Measurements
+from reportgen.lab.rows import Block
 from reportgen.lab.workbook import hidden_faults, read_sheets
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.records import Layout, Project, Protocol, ResultFile, SourceFile

@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, numbers
 from reportgen.lab.headings import plain
 from reportgen.lab.layouts import checked_unit
 from reportgen.lab.records import Guess
+from reportgen.lab.rows import Block, Rows, alike, also, trimmed
 from reportgen.problems import Problem, did_you_mean, near_name
 from reportgen.project.records import DesignInput, Kind, Layout, Project
 from reportgen.quantities import convert, same_kind, to_si
-
-if TYPE_CHECKING:
-    from reportgen.lab.meaning import Block, Rows
 
 _NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
 
@@ -49,11 +45,18 @@ class _Reading:
 
 def _wide_readings(rows: Rows) -> list[_Reading]:
     return [
-        _Reading(index, column.design_input, column.unit, np.arange(rows.starts[index], rows.starts[index + 1]), cells, column.heading)
+        _Reading(
+            index,
+            column.design_input,
+            column.unit,
+            np.arange(rows.starts[index], rows.starts[index + 1]),
+            cells,
+            column.heading,
+        )
         for index, block in enumerate(rows.blocks)
         if not block.long
         for column, cells in block.values
-    ]  # fmt: skip
+    ]
 
 
 def _long_readings(rows: Rows) -> list[_Reading]:
@@ -64,17 +67,16 @@ def _long_readings(rows: Rows) -> list[_Reading]:
         start = int(rows.starts[index])
         names = [text.strip() for text in block.column("characteristic")]
         units = [text.strip() for text in block.column("unit")]
-        frame = pd.DataFrame({"name": names, "unit": units})
         cells = block.column("value")
-        for (name, filed_unit), group in frame.groupby(["name", "unit"], sort=False):
-            positions = group.index.to_numpy()
-            design_input = block.vocabulary.design_input(str(name))
+        for positions in alike(np.array(names, dtype=object), np.array(units, dtype=object)):
+            name, filed_unit = names[positions[0]], units[positions[0]]
+            design_input = block.vocabulary.design_input(name)
             row = block.numbers[int(positions[0])]
             if design_input is None:
-                _unknown_characteristic(rows, block, str(name), row)
+                _unknown_characteristic(rows, block, name, row)
                 continue
             record = block.vocabulary.design_inputs[design_input]
-            unit = _long_unit(rows, block, record, str(filed_unit), row)
+            unit = _long_unit(rows, block, record, filed_unit, row)
             if unit is not None:
                 texts = [cells[i] for i in positions]
                 found.append(_Reading(index, design_input, unit, positions + start, texts, "value"))
@@ -119,7 +121,7 @@ class _Table:
         self.reading = np.repeat(np.arange(len(readings)), sizes)
         none = np.zeros(0, dtype=int)
         self.positions = np.concatenate([none, *(reading.positions for reading in readings)])
-        self.texts = _trimmed(readings)
+        self.texts = trimmed(reading.texts for reading in readings)
         n = len(self.positions)
         self.value, self.value_si, self.conforming = (np.full(n, np.nan) for _ in range(3))
         self.censored = np.full(n, "", dtype=object)
@@ -149,9 +151,9 @@ class _Table:
 
     def _grouped(self, at: np.ndarray) -> list[tuple[int, str, np.ndarray]]:
         """Positions by reading and text: what cannot be read is looked at once, not once per cell."""
-        frame = pd.DataFrame({"reading": self.reading[at], "text": self.texts.take(pa.array(at)).to_pylist(), "at": at})
-        grouped = frame.groupby(["reading", "text"], sort=False)["at"]
-        return [(int(reading), str(text), group.to_numpy()) for (reading, text), group in grouped]
+        texts = np.array(self.texts.take(pa.array(at)).to_pylist(), dtype=object)
+        groups = alike(self.reading[at], texts)
+        return [(int(self.reading[at[where[0]]]), str(texts[where[0]]), at[where]) for where in groups]
 
     def _block(self, reading: int) -> Block:
         return self.rows.blocks[self.readings[reading].block]
@@ -173,10 +175,10 @@ class _Table:
             self.value_si[at] = to_si(number, unit)
             self.censored[at] = side
             return
-        self._tell(reading, text, at, f"{text!r}", "a number", _remedy_for(text, layout))
+        self._tell(reading, at, f"{text!r}", "a number", _remedy_for(text, layout))
 
     def _take_capacity(self, record: DesignInput, reading: int, text: str, side: str, at: np.ndarray) -> None:
-        """A code without a number ("overload") is worth the capacity of the one instrument that measures such a unit."""
+        """A code without a number (`overload`) is worth the capacity of the one instrument of that kind."""
         known = {item.id: item for item in self.project.equipment}
         method = self.project.method(self._block(reading).protocol.method)
         wanted = record.unit or ""
@@ -189,7 +191,7 @@ class _Table:
             }
             if len(capacities) != 1:
                 mend = f"write the code with its number in the layout, as '{text}=500' in the unit of the column"
-                self._tell(reading, text, at, f"{text!r}, which has no number", "a limit that it stands for", mend)
+                self._tell(reading, at, f"{text!r}, which has no number", "a limit that it stands for", mend)
                 return
             ((capacity, unit),) = capacities
             self.value[i], self.value_si[i] = convert(capacity, from_unit=unit, to_unit=wanted), to_si(capacity, unit)
@@ -210,7 +212,7 @@ class _Table:
                 self.missing[where] = True
             else:
                 mend = "write 'pass', 'fail' or nothing, or list the text under layout.missing"
-                self._tell(reading, text, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
+                self._tell(reading, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
 
     def _conforming_by_mode(self, reading: int, at: np.ndarray) -> None:
         """A blank cell of an attribute: the failure mode answers where the method's register says how."""
@@ -220,11 +222,10 @@ class _Table:
         self.conforming[at] = [answers.get(code, np.nan) for code in filed]
         self.missing[at] = np.isnan(self.conforming[at])
 
-    def _tell(self, reading: int, text: str, at: np.ndarray, found: str, expected: str, mend: str) -> None:
+    def _tell(self, reading: int, at: np.ndarray, found: str, expected: str, mend: str) -> None:
         block, column = self._block(reading), self.readings[reading].heading
-        also = f" (and in {len(at) - 1} more rows)" if len(at) > 1 else ""
         place = block.place(int(self.rows.numbers[self.positions[at[0]]]), column)
-        self.rows.problems.append(Problem(place=place, found=found + also, expected=expected, mend=mend))
+        self.rows.problems.append(Problem(place=place, found=found + also(at), expected=expected, mend=mend))
 
     def assembled(self) -> pd.DataFrame:
         """All columns together. A failure mode of the register may censor a value or make a specimen invalid."""
@@ -261,11 +262,6 @@ class _Table:
             if stopped:
                 mask = (here & frame["failure_mode"].isin(stopped)).to_numpy() & ~np.isnan(self.value)
                 self.censored[mask & (self.censored == "")] = "above"
-
-
-def _trimmed(readings: list[_Reading]) -> pa.Array:
-    texts = pa.array([text for reading in readings for text in reading.texts], pa.string())
-    return pc.utf8_trim_whitespace(texts)
 
 
 def _is_listed(text: str, listed: tuple[str, ...]) -> bool:

@@ -14,6 +14,7 @@ from typing import Any
 
 import openpyxl
 import python_calamine
+from openpyxl.utils import get_column_letter
 
 from reportgen.lab.grid import FileBytes, Grid
 from reportgen.problems import Place, Problem, did_you_mean
@@ -102,30 +103,32 @@ def hidden_faults(source: FileBytes, sheet: str) -> list[Problem]:
     except (KeyError, ValueError, TypeError, OSError, zipfile.BadZipFile, AttributeError, IndexError) as error:
         return [_no_workbook(source, error)]
     problems = []
-    for shown_row, written_row in zip(shown.iter_rows(), written.iter_rows(), strict=False):
-        for result, formula in zip(shown_row, written_row, strict=False):
-            place = Place(source.file, row=result.row, column=result.column_letter, sheet=sheet) if result.row else None
-            if place is None:
-                continue
+    for row, pairs in enumerate(zip(shown.iter_rows(), written.iter_rows(), strict=False), start=1):
+        for number, (result, formula) in enumerate(zip(*pairs, strict=False), start=1):
+            place = Place(source.file, row=row, column=get_column_letter(number), sheet=sheet)
             if result.data_type == "e":
-                problems.append(
-                    Problem(
-                        place=place,
-                        found=f"the error {result.value!r}",
-                        expected="a value, or a blank cell where there is none",
-                        mend="mend the formula in the workbook and save it again",
-                    )
-                )
+                problems.append(_error_cell(place, result.value))
             elif formula.data_type == "f" and result.value is None:
-                problems.append(
-                    Problem(
-                        place=place,
-                        found=f"the formula {formula.value!r} without a stored result",
-                        expected="a formula whose result is stored in the file",
-                        mend="open the workbook in a spreadsheet program, let it calculate, and save it",
-                    )
-                )
+                problems.append(_no_result(place, getattr(formula.value, "text", formula.value)))
     return problems
+
+
+def _error_cell(place: Place, shown: object) -> Problem:
+    return Problem(
+        place=place,
+        found=f"the error {shown!r}",
+        expected="a value, or a blank cell where there is none",
+        mend="mend the formula in the workbook and save it again",
+    )
+
+
+def _no_result(place: Place, formula: object) -> Problem:
+    return Problem(
+        place=place,
+        found=f"the formula {formula!r} without a stored result",
+        expected="a formula whose result is stored in the file",
+        mend="open the workbook in a spreadsheet program, let it calculate, and save it",
+    )
 
 
 def _may_hide(data: bytes) -> bool:

@@ -105,7 +105,7 @@ def protocol(*results: dict[str, Any], verifies: tuple[str, ...] = ("DI-1",), **
 
 @pytest.fixture
 def make_project(tmp_path: Path) -> Callable[..., Project]:
-    """Writes the given files and returns the project around them: `make_project({"results/a.csv": text}, protocol())`."""
+    """Writes the given files and returns the project around them: `make_project({"a.csv": text}, protocol())`."""
 
     def make(files: dict[str, str | bytes], *protocols: Protocol, **more: Any) -> Project:
         for name, content in files.items():

@@ -1,0 +1,116 @@
+"""The data rows of all files as one frame, each row knowing its file, with the means to say what is wrong in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from reportgen.lab.grid import Grid
+from reportgen.lab.headings import Vocabulary
+from reportgen.lab.layouts import ValueColumn
+from reportgen.lab.records import Guess
+from reportgen.problems import Place, Problem
+from reportgen.project.records import Layout, Protocol
+
+# the columns of a file row that do not depend on the characteristic
+ROW_COLUMNS = (
+    *("specimen", "lot", "model", "condition", "tested_on", "operator", "equipment", "method_revision"),
+    *("failure_mode", "excluded", "cause", "note", "trace"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Block:
+    """The data rows of one file or sheet: cells by our column in `texts`, by characteristic in `values`."""
+
+    protocol: Protocol
+    layout: Layout
+    vocabulary: Vocabulary
+    grid: Grid
+    numbers: list[int]
+    texts: dict[str, list[str]]
+    headings: dict[str, str]
+    values: list[tuple[ValueColumn, list[str]]]
+    long: bool
+    long_unit: str | None
+    decimal_comma: bool
+
+    def column(self, name: str) -> list[str]:
+        """The cells of one of our columns: from the file, else what the layout declares for all rows, else blank."""
+        if name in self.texts:
+            return self.texts[name]
+        return [self.layout.constants.get(name, "")] * len(self.numbers)
+
+    def design_inputs(self) -> set[str]:
+        """The design inputs that this file has a place for."""
+        if not self.long:
+            return {column.design_input for column, _ in self.values}
+        named = (self.vocabulary.design_input(text) for text in set(self.column("characteristic")))
+        return {id for id in named if id is not None}
+
+    def place(self, row: int, column: str) -> Place:
+        heading = self.headings.get(column, column)
+        return Place(self.grid.file, row=row, column=heading, sheet=self.grid.sheet or None)
+
+
+class Rows:
+    """The file rows of all blocks as one frame, with the means to say what is wrong in it."""
+
+    def __init__(self, blocks: list[Block]) -> None:
+        self.blocks = blocks
+        self.problems: list[Problem] = []
+        self.guesses: list[Guess] = []
+        sizes = [len(block.numbers) for block in blocks]
+        self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
+        self.block = np.repeat(np.arange(len(blocks)), sizes)
+        self.numbers = np.array([number for block in blocks for number in block.numbers], dtype=int)
+        self.frame = pd.DataFrame(
+            {name: trimmed(block.column(name) for block in blocks).to_pandas() for name in ROW_COLUMNS}
+        )
+
+    def tell(self, wrong: np.ndarray, column: str, problem: Callable[[Block, str], tuple[str, str, str]]) -> None:
+        """One problem for each file and text among the wrong rows; `problem` gives found, expected, mend."""
+        positions = np.flatnonzero(wrong)
+        if positions.size == 0:
+            return
+        texts = self.frame[column].to_numpy(dtype=object)[positions]
+        for where in alike(self.block[positions], texts):
+            first = positions[where[0]]
+            block = self.blocks[self.block[first]]
+            found, expected, mend = problem(block, str(texts[where[0]]))
+            place = block.place(int(self.numbers[first]), column)
+            self.problems.append(Problem(place=place, found=found + also(where), expected=expected, mend=mend))
+
+    def put(self, column: str, texts: np.ndarray) -> None:
+        """A column anew, in the text type of the frame (which an array of no texts would not have)."""
+        self.frame[column] = pd.Series(texts, dtype=self.frame["specimen"].dtype)
+
+    def replace(self, column: str, meaning: Mapping[str, str]) -> None:
+        """Every text of a column replaced by what it means; texts not named stay."""
+        codes, distinct = pd.factorize(self.frame[column])
+        renamed = [meaning.get(text, text) for text in distinct]
+        if any(new != old for new, old in zip(renamed, distinct, strict=True)):
+            self.put(column, np.asarray(renamed, dtype=object)[codes])
+
+
+def trimmed(columns: Iterable[list[str]]) -> pa.Array:
+    """The cells of all files one under another, without the spaces around them."""
+    chunks = [pa.array(cells, pa.string()) for cells in columns]
+    return pc.utf8_trim_whitespace(pa.chunked_array(chunks, pa.string()).combine_chunks())
+
+
+def alike(owner: np.ndarray, texts: np.ndarray) -> list[np.ndarray]:
+    """The positions that share both, in the order of their first: a fault is told once, not once per cell."""
+    keys = pd.MultiIndex.from_arrays([owner, texts])
+    codes, distinct = pd.factorize(keys)
+    order = np.argsort(codes, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(codes, minlength=len(distinct)))[:-1]) if len(texts) else []
+
+
+def also(where: np.ndarray) -> str:
+    return f" (and in {len(where) - 1} more rows)" if len(where) > 1 else ""
