@@ -621,6 +621,8 @@ class MapEntry(Record):
     kind: Annotated[str, StringConstraints(pattern=r"^(test|report|record|statistics|method)$")]
     applies_when: OptionalText = ""
     answered_by: tuple[str, ...] = ()
+    # how far the entry can be trusted, for sorting; `provenance` says it in full
+    status: Annotated[str, StringConstraints(pattern=r"^(public source|second-hand|from memory)?$")] = ""
     provenance: Text
 
 
