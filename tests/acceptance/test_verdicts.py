@@ -1,0 +1,301 @@
+"""The four verdicts, each reached in every way that leads to it, with the reason and the remedy a person reads."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reportgen.acceptance.records import Outcome, Verdict
+from reportgen.project.records import DesignInput, Validation
+from tests.acceptance.scenario import design_input, judged, only, plan, row, rows_of_lots
+
+REFERENCE = Path(__file__).parent.parent / "reference"
+
+# Thirty values around 20, from a seeded generator: their order matters to no test of this file.
+SCORES = [float(x) for x in np.sort(np.random.default_rng(7).normal(size=30))]
+THIRTY = [round(20 + score, 2) for score in SCORES]
+
+
+def lower(limit: float, **changes: object) -> DesignInput:
+    return design_input(lower_limit=limit, **changes)
+
+
+def test_met_when_the_bound_clears_the_limit_says_by_how_much() -> None:
+    result = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(15))
+    evaluation = only(result)
+    assert result.verdict is Verdict.MET
+    assert result.would_change_it == ""
+    assert evaluation.margin == evaluation.lower_bound - 15
+    assert evaluation.margin_sd == pytest.approx(evaluation.margin / evaluation.sd)
+    assert "95 % confidence" in result.reason
+    assert "lower limit 15 N" in result.reason
+
+
+def test_not_met_when_one_specimen_is_outside_names_it() -> None:
+    values = [*THIRTY[:-1], 14.99]
+    result = judged([row(i, v) for i, v in enumerate(values, 1)], target=lower(15))
+    assert result.verdict is Verdict.NOT_MET
+    assert "S030" in result.reason
+
+
+def test_a_value_at_the_limit_conforms() -> None:
+    values = [*THIRTY, 15.0]
+    result = judged([row(i, v) for i, v in enumerate(values, 1)], target=lower(15), analysis=plan(normality_alpha=1e-9))
+    assert result.verdict is not Verdict.NOT_MET
+
+
+def test_not_demonstrated_by_spread_tells_the_n_that_would_do_and_what_is_shown_now() -> None:
+    spread = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(min(THIRTY)))
+    assert spread.verdict is Verdict.NOT_DEMONSTRATED
+    assert "is demonstrated" in spread.reason
+    assert "specimens would demonstrate it" in spread.would_change_it or "no sample size" in spread.would_change_it
+    assert 0 < only(spread).achieved_reliability < 0.95
+
+
+def test_not_tested_when_planned_but_blank() -> None:
+    result = judged([row(i, None) for i in range(1, 6)], target=lower(15))
+    assert result.verdict is Verdict.NOT_TESTED
+    assert "5 planned specimens" in result.reason
+
+
+def test_half_filled_sheet_is_not_demonstrated_however_good_it_looks() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(40 + i, None) for i in range(3)]
+    result = judged(rows, target=lower(10))
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert "30 of 33 planned specimens" in result.reason
+    assert only(result).n_missing == 3
+
+
+def test_missing_specimens_named_by_a_deviation_are_accounted_for() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(41, None)]
+    lost = {"deviations": ({"id": "DV-1", "description": "S041 was lost", "specimens": ("S041",)},)}
+    assert judged(rows, target=lower(10), protocol=lost).verdict is Verdict.MET
+
+
+def test_excluded_specimen_is_set_aside_with_its_cause_and_counts_for_nothing() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(31, 2.0, excluded=True, cause="grip slipped")]
+    evaluation = only(judged(rows, target=lower(10)))
+    assert evaluation.verdict is Verdict.MET
+    assert evaluation.n == 30
+    assert [(entry.specimen, entry.cause) for entry in evaluation.set_aside] == [("S031", "grip slipped")]
+
+
+def test_repeated_readings_of_one_device_never_raise_n_and_the_worst_stands() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(1, 15.5), row(1, 25.0)]
+    evaluation = only(judged(rows, target=lower(10), planned=30))
+    assert evaluation.n == 30
+    assert evaluation.minimum == min([*THIRTY, 15.5])
+
+
+def test_limit_set_on_another_method_never_counts_even_when_the_numbers_are_fine() -> None:
+    result = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(1, limit_method="TM-9"))
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert [reason.rule for reason in only(result).standing] == ["limit-set-on-another-method"]
+    assert "TM-9" in result.reason
+    failing = judged([row(1, 0.5), row(2, 0.6)], target=lower(1, limit_method="TM-9"))
+    assert failing.verdict is Verdict.NOT_DEMONSTRATED, "a limit from another method cannot fail a specimen either"
+
+
+@pytest.mark.parametrize(
+    ("study", "verdict"),
+    [
+        ({"supports_transfer": True}, Verdict.MET),
+        ({"supports_transfer": False}, Verdict.NOT_DEMONSTRATED),
+        ({"supports_transfer": True, "conditions": ("aged",)}, Verdict.NOT_DEMONSTRATED),
+        ({"supports_transfer": True, "models": ("OTHER",)}, Verdict.NOT_DEMONSTRATED),
+    ],
+)
+def test_bridging_study_counts_only_where_it_supports_and_covers(study: dict[str, object], verdict: Verdict) -> None:
+    bridging = {"study": "BS-1", "limit_method": "TM-9", "conclusion": "c"} | study
+    result = judged(
+        [row(i, v) for i, v in enumerate(THIRTY, 1)],
+        target=lower(10, limit_method="TM-9"),
+        protocol={"bridging": (bridging,)},
+    )
+    assert result.verdict is verdict
+
+
+def test_bridging_factor_moves_the_limit() -> None:
+    bridging = {"study": "BS-1", "limit_method": "TM-9", "conclusion": "c", "supports_transfer": True, "factor": 1.5}
+    evaluation = only(
+        judged(
+            [row(i, v) for i, v in enumerate(THIRTY, 1)],
+            target=lower(10, limit_method="TM-9"),
+            protocol={"bridging": (bridging,)},
+        )
+    )
+    assert evaluation.lower_limit == 15.0
+    assert any(step.name == "limit transfer" for step in evaluation.steps)
+
+
+def test_characterization_results_do_not_verify() -> None:
+    result = judged(
+        [row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(1), protocol={"purpose": "characterization"}
+    )
+    assert [reason.rule for reason in only(result).standing] == ["results-for-characterization-only"]
+
+
+def test_guarded_decision_needs_the_bound_to_clear_by_the_uncertainty() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    simple = only(judged(rows, target=lower(15)))
+    limit = simple.lower_bound - 0.1
+    stated = Validation.model_validate({"report": "R", "kind": "gauge", "expanded_uncertainty": "0.2 N"})
+    guarded = plan(decision_rule="guarded")
+    assert judged(rows, target=lower(limit)).verdict is Verdict.MET
+    result = judged(rows, target=lower(limit), analysis=guarded, validation=stated)
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert only(result).guard == pytest.approx(0.2)
+    assert only(result).margin == pytest.approx(-0.1)
+    unknown = judged(rows, target=lower(limit), analysis=guarded)
+    assert unknown.verdict is Verdict.NOT_DEMONSTRATED
+    assert "uncertainty" in unknown.reason
+
+
+def test_e29_rounding_method_compares_at_the_limits_last_place() -> None:
+    # ASTM E29, rounding method: 14.96 is rounded to 15.0 before it is held against 15.0; absolute method: it fails
+    values = [*THIRTY, 14.96]
+    rows = [row(i, v) for i, v in enumerate(values, 1)]
+    target = lower(15.0, limit_decimals=1)
+    loose = plan(normality_alpha=1e-9)
+    assert judged(rows, target=target, analysis=loose).verdict is Verdict.NOT_MET
+    rounded = plan(normality_alpha=1e-9, rounding="rounding")
+    assert judged(rows, target=target, analysis=rounded).verdict is not Verdict.NOT_MET
+
+
+SKEWED = [round(float(np.exp(score)) * 3 + 5, 3) for score in SCORES]
+
+
+def test_failed_normality_without_fallback_is_not_demonstrated_and_no_bound_is_shown() -> None:
+    evaluation = only(judged([row(i, v) for i, v in enumerate(SKEWED, 1)], target=lower(1)))
+    assert evaluation.verdict is Verdict.NOT_DEMONSTRATED
+    assert evaluation.lower_bound is None
+    assert "fallback" in evaluation.reason
+
+
+def test_declared_fallback_is_used_and_told() -> None:
+    analysis = plan(fallback="distribution_free")
+    evaluation = only(
+        judged(
+            [row(i, v) for i, v in enumerate(SKEWED * 2, 1)],
+            target=lower(1, confidence=0.9, reliability=0.9),
+            analysis=analysis,
+        )
+    )
+    assert evaluation.verdict is Verdict.MET
+    assert (evaluation.approach, evaluation.approach_used) == ("normal", "distribution_free")
+    told = [step for step in evaluation.steps if step.name == "fallback"]
+    assert len(told) == 1
+    assert "declared fallback" in told[0].sentence
+
+
+def test_stopped_specimens_are_neither_dropped_nor_failures() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    rows = [entry | ({"censored": "above"} if float(str(entry["value"])) > 21 else {}) for entry in rows]
+    evaluation = only(judged(rows, target=lower(10)))
+    assert evaluation.n == 30
+    assert evaluation.approach_used == "normal, censored"
+    assert evaluation.verdict is Verdict.MET
+
+
+def test_stopped_below_the_lower_limit_leaves_conformance_open() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(31, 9.0, censored="above")]
+    result = judged(rows, target=lower(10))
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert "S031" in result.reason
+
+
+def test_one_specimen_says_what_is_needed() -> None:
+    result = judged([row(1, 20.0)], target=lower(10))
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert "at least 2" in result.reason
+
+
+def test_two_sided_uses_the_exact_two_sided_factor_of_r() -> None:
+    # R and multi-precision: exact two-sided k for n = 30, 95/95 (tests/reference/normal_two_sided_k.csv)
+    with (REFERENCE / "normal_two_sided_k.csv").open(newline="") as file:
+        (k,) = [
+            float(entry["k"])
+            for entry in csv.DictReader(file)
+            if (entry["n"], entry["confidence"], entry["coverage"]) == ("30", "0.95", "0.95")
+        ]
+    evaluation = only(
+        judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=design_input(lower_limit=10, upper_limit=30))
+    )
+    assert evaluation.k == pytest.approx(k, rel=1e-12)
+    assert evaluation.verdict is Verdict.MET
+    assert evaluation.side == "both"
+
+
+def test_each_lot_gives_one_evaluation_per_lot_and_the_worst_decides() -> None:
+    rows = rows_of_lots({"L1": THIRTY, "L2": [value - 6 for value in THIRTY]})
+    result = judged(rows, target=lower(13), analysis=plan(lots="each_lot"))
+    assert [evaluation.group for evaluation in result.evaluations] == ["L1", "L2"]
+    assert result.evaluations[0].verdict is Verdict.MET
+    assert result.verdict is result.evaluations[1].verdict is not Verdict.MET
+    assert "L2" in result.reason
+    assert [evaluation.key for evaluation in result.evaluations] == ["VP-1/DI-1/L1", "VP-1/DI-1/L2"]
+
+
+def test_conditions_are_judged_apart_and_an_untested_one_is_not_hidden() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(50 + i, None, condition="aged") for i in range(5)]
+    result = judged(rows, target=lower(10), analysis=plan(evaluate_by=("condition",)))
+    assert {evaluation.group: evaluation.verdict for evaluation in result.evaluations} == {
+        "aged": Verdict.NOT_TESTED,
+        "fresh": Verdict.MET,
+    }
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert result.reason.startswith("Tested in part only")
+
+
+def test_between_lot_bound_is_wider_than_the_pooled_one_when_lots_differ() -> None:
+    lots = {f"L{i}": [value + shift for value in THIRTY[::3]] for i, shift in enumerate((-1.5, 0.0, 1.5), 1)}
+    pooled = only(judged(rows_of_lots(lots), target=lower(1)))
+    between = only(judged(rows_of_lots(lots), target=lower(1), analysis=plan(lots="between_lot")))
+    assert between.approach_used == "between_lot"
+    assert between.lower_bound < pooled.lower_bound
+
+
+def test_own_claim_without_a_level_is_told() -> None:
+    target = design_input(lower_limit=10, risk=())
+    result = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=target)
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert "No claim" in result.reason
+
+
+def test_attribute_failures_beyond_the_plan_are_not_met_and_named() -> None:
+    target = design_input(kind="attribute", unit=None)
+    rows = [row(i, None, missing=False, conforming=float(i != 7), filed_unit="") for i in range(1, 60)]
+    result = judged(rows, target=target, analysis=plan(approach="attribute"))
+    assert result.verdict is Verdict.NOT_MET
+    assert "S007" in result.reason
+    allowed = judged(rows, target=target, analysis=plan(approach="attribute", allowed_failures=1))
+    assert allowed.verdict is Verdict.NOT_DEMONSTRATED
+    # 93 with one failure is the exact binomial plan for 95/95 (tests/reference/attribute.csv, min_n)
+    assert "93 specimens with no more than 1 failure" in allowed.would_change_it
+
+
+def test_outlier_is_reported_and_kept() -> None:
+    values = [*THIRTY[5:], 30.0]
+    evaluation = only(
+        judged([row(i, v) for i, v in enumerate(values, 1)], target=lower(1), analysis=plan(normality_alpha=1e-12))
+    )
+    (step,) = [step for step in evaluation.steps if step.name == "outliers"]
+    assert step.outcome is Outcome.FAILED
+    assert "S026" in step.sentence
+    assert evaluation.n == 26
+    assert evaluation.maximum == 30.0
+
+
+def test_permutation_of_the_specimens_changes_nothing() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    forward, backward = only(judged(rows, target=lower(15))), only(judged(rows[::-1], target=lower(15)))
+    assert forward.lower_bound == pytest.approx(backward.lower_bound, rel=1e-14)
+    assert replace(
+        forward, values=(), steps=(), mean=0, sd=0, lower_bound=0, margin=0, margin_sd=0, k=0, achieved_reliability=0
+    ) == replace(
+        backward, values=(), steps=(), mean=0, sd=0, lower_bound=0, margin=0, margin_sd=0, k=0, achieved_reliability=0
+    )
