@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from reportgen.stats.arguments import FloatArray, settle_count, settle_number, settle_numbers, settle_sample
 
@@ -14,6 +14,8 @@ WHOLE_TRACE = (-math.inf, math.inf)
 
 # "At least 0.5 N" must hold for a fall from 4.6 to 4.1, which binary fractions make 0.4999999999999998.
 _ROUNDING = 1e-12
+
+_BLOCK = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,9 +87,9 @@ def first_drop(
     positions, inside = _inside(displacement, force, window)
     drop = _first_fall(inside, absolute, relative)
     searched = inside if drop is None else inside[: drop + 1]
-    index = _position(positions, int(searched.argmax()))
-    drop_index = None if drop is None else _position(positions, drop)
-    last_searched = _position(positions, searched.size - 1)
+    index = int(positions[int(searched.argmax())])
+    drop_index = None if drop is None else int(positions[drop])
+    last_searched = int(positions[searched.size - 1])
     later = last_searched + 1 + int(force[last_searched + 1 :].argmax()) if last_searched + 1 < force.size else None
     maximum = int(force.argmax())
     return Reduction(
@@ -199,8 +201,9 @@ def _settle_axis(name: str, values: ArrayLike) -> FloatArray:
     # A sum is finite only if every term is: one pass instead of three, which matters for a thousand traces.
     if isinstance(values, np.ndarray) and values.dtype == np.float64 and values.ndim == 1 and values.size >= 2:
         with np.errstate(over="ignore", invalid="ignore"):
-            if math.isfinite(values.sum()):
-                return values
+            total = values.sum()
+        if math.isfinite(total):
+            return values
     return settle_sample(values, name=name)
 
 
@@ -231,25 +234,51 @@ def _settle_window(window_mm: float | tuple[float, float] | None) -> tuple[float
 
 def _inside(
     displacement: FloatArray, force: FloatArray, window: tuple[float, float]
-) -> tuple[np.ndarray | None, FloatArray]:
-    """The positions inside the window (None: all of them) and the forces there."""
+) -> tuple[range | NDArray[np.intp], FloatArray]:
+    """The positions inside the window and the forces there."""
     if window == WHOLE_TRACE:
-        return None, force
-    positions = np.flatnonzero((displacement >= window[0]) & (displacement <= window[1]))
-    if positions.size == 0:
+        return range(force.size), force
+    inside = (displacement >= window[0]) & (displacement <= window[1])
+    count = int(np.count_nonzero(inside))
+    if count == 0:
         raise ValueError(
             f"window_mm {window!r} holds no point of the trace, which runs from {float(displacement.min())!r} to "
             f"{float(displacement.max())!r} mm"
         )
+    first = int(inside.argmax())
+    if inside[first : first + count].all():  # in one piece, unless the displacement goes back: no copy needed
+        return range(first, first + count), force[first : first + count]
+    positions = np.flatnonzero(inside)
     return positions, force[positions]
 
 
-def _position(positions: np.ndarray | None, inside: int) -> int:
-    return inside if positions is None else int(positions[inside])
-
-
 def _first_fall(force: FloatArray, absolute: float, relative: float) -> int | None:
+    """The first position where the force is below the highest so far by both amounts, None where it never is.
+
+    The running maximum of every point is the costly part, so blocks are ruled out first: what a fall leaves, highest -
+    needed, grows with the highest force, so a block whose lowest force is above that of its own end holds no fall.
+    """
+    starts = np.arange(0, force.size, _BLOCK)
+    highest = np.maximum.accumulate(np.maximum.reduceat(force, starts))
+    lowest = np.minimum.reduceat(force, starts)
+    needed = np.maximum(highest * relative, absolute) * (1 - 2 * _ROUNDING)
+    suspects = np.flatnonzero(highest - lowest >= needed)
+    begin, blocks = 0, 4
+    while (next_suspect := int(np.searchsorted(suspects, begin))) < suspects.size:
+        begin = int(suspects[next_suspect])
+        before = float(highest[begin - 1]) if begin else -math.inf
+        span = force[begin * _BLOCK : (begin + blocks) * _BLOCK]
+        fall = _first_fall_within(span, before, absolute, relative)
+        if fall is not None:
+            return begin * _BLOCK + fall
+        begin += blocks
+        blocks *= 2  # many suspects without a fall: a steep rise, soon settled in few long spans
+    return None
+
+
+def _first_fall_within(force: FloatArray, before: float, absolute: float, relative: float) -> int | None:
     highest = np.maximum.accumulate(force)
+    np.maximum(highest, before, out=highest)
     needed = highest * (relative * (1 - _ROUNDING))
     # The smallest positive number stands for an absolute amount of 0: a point at the maximum itself is no fall.
     np.maximum(needed, max(absolute * (1 - _ROUNDING), 5e-324), out=needed)

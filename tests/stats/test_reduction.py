@@ -218,16 +218,35 @@ traces = st.lists(st.integers(-20, 200).map(lambda tenths: tenths / 10), min_siz
 
 @given(traces, st.sampled_from([0.0, 0.3, 2.0]), st.sampled_from([0.05, 0.5]))
 def test_agrees_with_a_plain_loop_over_the_points(force, absolute, relative):
-    highest, at, dropped = force[0], 0, None
+    result = reduce(force, absolute=absolute, relative=relative)
+    assert (result.index, result.drop_index) == plain_loop(force, absolute, relative)
+
+
+def plain_loop(force, absolute, relative):
+    highest, at = force[0], 0
     for position, value in enumerate(force):
         if value > highest:
             highest, at = value, position
         fall = highest - value
         if fall > 0 and fall >= absolute * (1 - 1e-12) and fall >= relative * highest * (1 - 1e-12):
-            dropped = position
-            break
+            return at, position
+    return at, None
+
+
+@given(
+    st.integers(0, 100_000),
+    st.integers(2, 1500),
+    st.sampled_from([0.01, 0.1, 1.0]),
+    st.floats(-0.05, 0.05),
+    st.sampled_from([0.0, 0.2, 1.0, 4.0]),
+    st.sampled_from([0.02, 0.2, 0.6]),
+)
+def test_long_wandering_traces_agree_with_a_plain_loop(seed, n, noise, drift, absolute, relative):
+    # Long enough for the search to rule out blocks, and wandering enough for it to meet suspects that are none.
+    rng = np.random.default_rng(seed)
+    force = np.cumsum(rng.normal(drift, noise, n)) + rng.normal(0, noise, n)
     result = reduce(force, absolute=absolute, relative=relative)
-    assert (result.index, result.drop_index) == (at, dropped)
+    assert (result.index, result.drop_index) == plain_loop(force.tolist(), absolute, relative)
 
 
 @given(traces, st.sampled_from([0.25, 2.0, 1024.0]), st.sampled_from([0.5, 4.0]))
