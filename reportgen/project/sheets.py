@@ -1,0 +1,221 @@
+"""XLSX registers: the values a person sees in the sheet, as texts.
+
+A fast reader takes the values. It cannot tell a formula without a stored value, an error or a merged cell from an
+empty one, and it reserves memory for the whole rectangle that a sheet spans; so the sheet's XML is looked over first.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+import zipfile
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.etree import ElementTree
+
+from reportgen.problems import Place, Problem
+from reportgen.project.tables import Grid, Table, column_name, table_of
+
+_LARGEST_XML = 256 * 1024 * 1024
+_MOST_CELLS = 5_000_000
+_CELL = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,7})"')
+_ERROR = re.compile(
+    rb'<(?:\w+:)?c\b(?=[^>]*?\bt="e")[^>]*?\br="([A-Z]{1,3})(\d{1,7})"[^>]*>.*?<(?:\w+:)?v>([^<]*)<', re.DOTALL
+)
+_BARE_FORMULA = re.compile(
+    rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,7})"[^>]*>\s*<(?:\w+:)?f\b[^>]*?(?:/>|>[^<]*</(?:\w+:)?f>)\s*'
+    rb"(?:<(?:\w+:)?v\s*/>\s*|<(?:\w+:)?v\s*>\s*</(?:\w+:)?v>\s*)?</(?:\w+:)?c>"
+)
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    name: str
+    hidden: bool
+    xml: bytes
+
+
+def read_xlsx(data: bytes, *, file: str, register: str, columns: Sequence[str]) -> tuple[Table | None, list[Problem]]:
+    """A register in a workbook: the sheet named like the register, else the first sheet that is not hidden."""
+    sheet = _chosen_sheet(data, file=file, register=register)
+    if isinstance(sheet, Problem):
+        return None, [sheet]
+    place = Place(file, sheet=sheet.name)
+    far = _far_cell(sheet.xml, place=place)
+    if far is not None:
+        return None, [far]
+    values = _values(data, sheet=sheet.name, place=place)
+    if isinstance(values, Problem):
+        return None, [values]
+    cells, merged = values
+    grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
+    table, problems = table_of(grid, file=file, columns=columns)
+    if table is not None:
+        headings = cells[table.heading_row - 1]
+        problems.extend(_without_value(sheet.xml, headings, place=place))
+        problems.extend(_merged(merged, headings, heading_row=table.heading_row, place=place))
+    return table, problems
+
+
+def _chosen_sheet(data: bytes, *, file: str, register: str) -> _Sheet | Problem:
+    if not data:
+        return Problem(place=Place(file), found="an empty file", expected="a workbook", mend="save the workbook again")
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        return Problem(
+            place=Place(file),
+            found="an old .xls workbook, or one locked with a password",
+            expected="an .xlsx workbook without a password",
+            mend="save it as .xlsx without a password",
+        )
+    try:
+        sheets = _sheets(data)
+    except (
+        zipfile.BadZipFile, zlib.error, ElementTree.ParseError, KeyError, EOFError, OSError, RuntimeError,
+        NotImplementedError, ValueError, OverflowError,
+    ):  # fmt: skip
+        return _no_workbook(file)
+    if sheets is None:
+        return Problem(
+            place=Place(file),
+            found="a workbook that unpacks to more than 256 MB",
+            expected="a register of ordinary size",
+            mend="copy the table alone into a new workbook",
+        )
+    named = [sheet for sheet in sheets if column_name(sheet.name) == register]
+    shown = [sheet for sheet in sheets if not sheet.hidden]
+    chosen = named or shown or sheets
+    return chosen[0] if chosen else _no_workbook(file)
+
+
+def _no_workbook(file: str) -> Problem:
+    return Problem(
+        place=Place(file),
+        found="a file that is no readable .xlsx workbook, whatever its ending",
+        expected="an .xlsx workbook",
+        mend="open it in a spreadsheet program and save it as .xlsx, or save the table as CSV",
+    )
+
+
+def _sheets(data: bytes) -> list[_Sheet] | None:
+    """The sheets in the order of their tabs; None when the archive would unpack to more than can be meant."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        if sum(entry.file_size for entry in archive.infolist()) > _LARGEST_XML:
+            return None
+        relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
+        targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
+        workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
+        found = []
+        for entry in workbook.iter():
+            target = targets.get(entry.get(_RELATION))
+            if not entry.tag.endswith("}sheet") or target is None or "worksheet" not in target:
+                continue
+            part = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
+            hidden = entry.get("state", "visible") != "visible"
+            found.append(_Sheet(entry.get("name", ""), hidden, archive.read(part)))
+        return found
+
+
+def _far_cell(xml: bytes, *, place: Place) -> Problem | None:
+    last_row, last_column, at = 0, 0, ""
+    for letters, digits in _CELL.findall(xml):
+        row, column = int(digits), _column_number(letters)
+        if row > last_row or column > last_column:
+            last_row, last_column, at = max(row, last_row), max(column, last_column), f"{letters.decode()}{row}"
+    if last_row * last_column <= _MOST_CELLS:
+        return None
+    return Problem(
+        place=place,
+        found=f"a cell in use as far away as {at}",
+        expected=f"a table of at most {_MOST_CELLS:,} cells",
+        mend="delete the rows and columns beyond the table, or copy the table into a new workbook",
+    )
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number
+
+
+def _values(
+    data: bytes, *, sheet: str, place: Place
+) -> tuple[list[list[str]], list[tuple[tuple[int, int], tuple[int, int]]]] | Problem:
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        found = CalamineWorkbook.from_filelike(io.BytesIO(data)).get_sheet_by_name(sheet)
+        cells = [[_text(cell) for cell in line] for line in found.to_python(skip_empty_area=False)]
+        return cells, list(found.merged_cell_ranges or [])
+    except (CalamineError, OSError, ValueError):
+        return _no_workbook(place.file)
+
+
+def _text(cell: object) -> str:
+    """A cell's value as a person would have written it in a text file."""
+    if isinstance(cell, str):
+        return cell
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float | int):
+        # 15 digits are what a spreadsheet keeps of a number and shows; the sixteenth is its arithmetic
+        return str(int(cell)) if cell == int(cell) and abs(cell) < 1e15 else f"{cell:.15g}"
+    if isinstance(cell, datetime.datetime):
+        return cell.date().isoformat() if cell.time() == datetime.time() else cell.isoformat(" ")
+    return str(cell)
+
+
+def _without_value(xml: bytes, headings: Sequence[str], *, place: Place) -> list[Problem]:
+    problems = []
+    for letters, digits in _BARE_FORMULA.findall(xml):
+        problems.append(
+            Problem(
+                place=_cell_place(letters, int(digits), headings, place),
+                found="a formula without a stored value",
+                expected="a value",
+                mend="open and save it in a spreadsheet program, or type the value in place of the formula",
+            )
+        )
+    if b't="e"' in xml:
+        for letters, digits, error in _ERROR.findall(xml):
+            problems.append(
+                Problem(
+                    place=_cell_place(letters, int(digits), headings, place),
+                    found=f"the error {error.decode('utf-8', 'replace')}",
+                    expected="a value",
+                    mend="mend the formula, or type the value in its place",
+                )
+            )
+    return problems
+
+
+def _cell_place(letters: bytes, row: int, headings: Sequence[str], place: Place) -> Place:
+    position = _column_number(letters) - 1
+    name = column_name(headings[position]) if position < len(headings) else ""
+    return Place(place.file, row=row, column=name or letters.decode(), sheet=place.sheet)
+
+
+def _merged(
+    ranges: Sequence[tuple[tuple[int, int], tuple[int, int]]],
+    headings: Sequence[str],
+    *,
+    heading_row: int,
+    place: Place,
+) -> list[Problem]:
+    problems = []
+    for (top, left), (bottom, right) in ranges:
+        named = [column_name(heading) for heading in headings[left : right + 1] if heading.strip()]
+        if bottom + 1 < heading_row or not named:
+            continue
+        problems.append(
+            Problem(
+                place=Place(place.file, row=top + 1, column=named[0], sheet=place.sheet),
+                found=f"merged cells over {bottom - top + 1} rows and {right - left + 1} columns",
+                expected="one cell for each value",
+                mend="unmerge them and fill in each cell",
+            )
+        )
+    return problems
