@@ -1,0 +1,232 @@
+"""The four kinds of chart, each drawn into a frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from reportgen.compose.records import (
+    Bar,
+    Emphasis,
+    Line,
+    ProbabilityChart,
+    ReliabilityChart,
+    TraceChart,
+    TraceCurve,
+    ValuesChart,
+)
+from reportgen.render.chart_style import (
+    BOUND,
+    GREY,
+    INK,
+    LINE_LOOKS,
+    PALE,
+    POINT,
+    TEXT_SIZE,
+    Frame,
+    fold,
+    label_lines,
+    plain,
+)
+
+_LABEL_ROOM = 42.0
+_TICK_ROOM = 14.0
+_FEW_CURVES = 6  # so many curves keep looks and labels of their own
+_CURVE_DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
+_CURVE_COLORS = (POINT, INK, "#5E88A5", "#3F6B4F", GREY, BOUND)
+_PIXEL_COLUMNS = 1200  # of a trace: more points than twice as many would fall on the same dots
+_MOST_NINES = 5.0
+
+
+def draw_values(frame: Frame, chart: ValuesChart) -> None:
+    axes = frame.axes(left=18, right=_LABEL_ROOM, bottom=_TICK_ROOM, top=5)
+    every = [value for series in chart.series for value in series.values]
+    _set_height(axes, [*every, *(line.value for line in chart.lines)])
+    axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
+    axes.grid(axis="y")
+    _draw_lines(axes, frame, chart.lines)
+    hollow_drawn = False
+    for index, series in enumerate(chart.series):
+        hollow = series.hollow or (False,) * len(series.values)
+        for is_hollow in (False, True):
+            chosen = [i for i, flag in enumerate(hollow) if flag is is_hollow]
+            look: dict[str, Any] = {
+                "facecolors": "white" if is_hollow else POINT,
+                "edgecolors": INK if is_hollow else "white",
+            }
+            axes.scatter(
+                [index + series.positions[i] for i in chosen],
+                [series.values[i] for i in chosen],
+                s=20 if is_hollow else 15,
+                marker="D" if is_hollow else "o",
+                linewidths=0.9 if is_hollow else 0.4,
+                zorder=3,
+                **look,
+            )
+            hollow_drawn |= is_hollow and bool(chosen)
+    plain(axes.set_ylabel(chart.axis))
+    _name_columns(axes, frame, [series.label for series in chart.series])
+    if hollow_drawn:
+        plain(
+            axes.text(
+                1, 1.01, "\u25c7 set aside, not in the statistics", transform=axes.transAxes, ha="right", va="bottom"
+            )
+        )
+
+
+def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
+    axes = frame.axes(left=18, right=_LABEL_ROOM, bottom=13, top=8)
+    heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
+    _set_height(axes, heights)
+    axes.grid()
+    if chart.band_quantiles:
+        axes.fill_between(chart.band_quantiles, chart.band_lower, chart.band_upper, color=PALE, linewidth=0, zorder=1)
+        for edge in (chart.band_lower, chart.band_upper):
+            axes.plot(chart.band_quantiles, edge, color=GREY, lw=0.7, ls=(0, (3, 2)), zorder=1.5)
+    (x0, y0), (x1, y1) = chart.line
+    axes.plot((x0, x1), (y0, y1), color=INK, lw=1.1, zorder=2)
+    axes.plot(chart.quantiles, chart.ordered, "o", ms=3.6, mfc=POINT, mec="white", mew=0.4, zorder=3)
+    _draw_lines(axes, frame, chart.limits)
+    axes.set_xlabel("Standard normal quantile")
+    plain(axes.set_ylabel(chart.axis))
+    told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
+    plain(
+        axes.text(0, 1.03, fold(told, frame.width_mm - 20, lines=2), transform=axes.transAxes, ha="left", va="bottom")
+    )
+
+
+def draw_traces(frame: Frame, chart: TraceChart) -> None:
+    few = len(chart.curves) <= _FEW_CURVES
+    axes = frame.axes(left=18, right=_LABEL_ROOM if chart.limits else 6, bottom=13, top=8)
+    heights = [force for curve in chart.curves for force in curve.force_n]
+    _set_height(axes, [*heights, *(line.value for line in chart.limits)])
+    axes.margins(x=0.02)
+    axes.grid()
+    if chart.window_mm is not None:
+        axes.axvspan(*chart.window_mm, facecolor="#EEF1F3", edgecolor=GREY, lw=0.6, ls=(0, (2, 2)), zorder=0.5)
+    for index, curve in enumerate(chart.curves):
+        look = {"color": _CURVE_COLORS[index], "ls": _CURVE_DASHES[index]} if few else {"color": GREY, "alpha": 0.6}
+        axes.plot(*decimated(curve), lw=1.0 if few else 0.5, zorder=2, label=fold(curve.label, 30, lines=1), **look)
+    _mark(axes, (curve.drop for curve in chart.curves), "v", "white")
+    _mark(axes, (curve.later_peak for curve in chart.curves), "s", GREY)
+    _draw_lines(axes, frame, chart.limits)
+    axes.set_xlabel("Displacement (mm)")
+    axes.set_ylabel("Force (N)")
+    _trace_legend(axes, chart, few=few)
+
+
+def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
+    """Nines to the right: 0.9, 0.99 and 0.999 are as far apart as they are different to achieve."""
+    axes = frame.axes(left=42, right=_LABEL_ROOM, bottom=13, top=8)
+    places = [(_nines(bar.value), _nines(bar.target)) for bar in chart.bars]
+    reach = max([1.0, *(max(place) for place in places)]) * 1.06
+    for row, (bar, (value, target)) in enumerate(zip(chart.bars, places, strict=True)):
+        axes.barh(row, value, height=0.56, zorder=2, **_bar_look(bar.emphasis))
+        axes.plot((target, target), (row - 0.4, row + 0.4), color=INK, lw=2.2, zorder=3, solid_capstyle="butt")
+    axes.set_xlim(0, reach)
+    axes.set_ylim(len(chart.bars) - 0.4, -0.6)
+    ticks = [0.0, 0.9, 0.99, 0.999, 0.9999, 0.99999]
+    shown = [tick for tick in ticks if _nines(tick) <= reach]
+    axes.set_xticks([_nines(tick) for tick in shown], [f"{tick:.5f}".rstrip("0").rstrip(".") for tick in shown])
+    axes.grid(axis="x")
+    axes.set_xlabel("Reliability demonstrated (scale of nines)")
+    axes.set_yticks(range(len(chart.bars)), [fold(bar.label, 39, lines=2) for bar in chart.bars])
+    _plain_ticks(axes)
+    axes.tick_params(axis="y", length=0)
+    _bar_texts(axes, frame, chart.bars)
+    plain(axes.text(0, 1.01, "\u2503 required reliability", transform=axes.transAxes, ha="left", va="bottom"))
+
+
+def decimated(curve: TraceCurve) -> tuple[np.ndarray, np.ndarray]:
+    """The curve without points that would fall on the same dots: of each narrow strip, its lowest and highest point."""
+    x, y = np.asarray(curve.displacement_mm, dtype=float), np.asarray(curve.force_n, dtype=float)
+    if len(x) <= 4 * _PIXEL_COLUMNS:
+        return x, y
+    edges = np.linspace(0, len(x), _PIXEL_COLUMNS + 1).astype(int)
+    kept = {0, len(x) - 1}
+    for start, stop in zip(edges[:-1], edges[1:], strict=True):
+        kept.update((start + int(np.argmin(y[start:stop])), start + int(np.argmax(y[start:stop]))))
+    index = np.array(sorted(kept))
+    return x[index], y[index]
+
+
+def _set_height(axes: Axes, values: Sequence[float]) -> None:
+    finite = [value for value in values if math.isfinite(value)]
+    low, high = (min(finite), max(finite)) if finite else (0.0, 1.0)
+    pad = 0.07 * (high - low) or max(abs(high), 1.0) * 0.05
+    axes.set_ylim(low - pad, high + pad)
+
+
+def _draw_lines(axes: Axes, frame: Frame, lines: Sequence[Line]) -> None:
+    for line in lines:
+        axes.axhline(line.value, zorder=2.5, **LINE_LOOKS[line.style])
+    labels = [(line.value, line.label, str(LINE_LOOKS[line.style]["color"])) for line in lines]
+    label_lines(axes, frame, labels, room_mm=_LABEL_ROOM)
+
+
+def _name_columns(axes: Axes, frame: Frame, labels: Sequence[str]) -> None:
+    """Lot names under their columns, upright where the columns are too narrow for them."""
+    column_mm = axes.get_position().width * frame.width_mm / max(len(labels), 1)
+    if column_mm >= 9:
+        axes.set_xticks(range(len(labels)), [fold(label, column_mm - 1, lines=3) for label in labels])
+    else:
+        axes.set_xticks(range(len(labels)), [fold(label, _TICK_ROOM - 2, lines=1) for label in labels], rotation=90)
+    axes.tick_params(axis="x", length=0)
+    _plain_ticks(axes)
+
+
+def _plain_ticks(axes: Axes) -> None:
+    for text in (*axes.get_xticklabels(), *axes.get_yticklabels()):
+        plain(text)
+
+
+def _mark(axes: Axes, points: Iterable[tuple[float, float] | None], marker: str, fill: str) -> None:
+    there = [point for point in points if point is not None]
+    if there:
+        x, y = zip(*there, strict=True)
+        axes.plot(x, y, ls="none", marker=marker, ms=5, mfc=fill, mec=INK, mew=0.9, zorder=4)
+
+
+def _trace_legend(axes: Axes, chart: TraceChart, *, few: bool) -> None:
+    signs = []
+    if any(curve.drop is not None for curve in chart.curves):
+        signs.append("\u25bd first drop")
+    if any(curve.later_peak is not None for curve in chart.curves):
+        signs.append("\u25a0 later, higher peak")
+    if chart.window_mm is not None:
+        signs.append("shaded: search window")
+    if not few:
+        signs.append(f"{len(chart.curves)} curves")
+    plain(axes.text(0, 1.02, "    ".join(signs), transform=axes.transAxes, ha="left", va="bottom"))
+    if few and chart.curves:
+        legend = axes.legend(
+            loc="best", frameon=True, framealpha=0.9, edgecolor=PALE, fontsize=TEXT_SIZE, handlelength=3
+        )
+        for text in legend.get_texts():
+            plain(text)
+
+
+def _nines(reliability: float) -> float:
+    if not reliability < 1.0:
+        return _MOST_NINES
+    return min(-math.log10(1.0 - max(reliability, 0.0)), _MOST_NINES)
+
+
+def _bar_look(emphasis: Emphasis) -> dict[str, Any]:
+    """Filled, hatched, crossed or empty: verdicts differ without colour."""
+    return {
+        "met": {"facecolor": "#5E88A5", "edgecolor": INK, "linewidth": 0.6},
+        "not demonstrated": {"facecolor": "#F3E4C3", "edgecolor": INK, "linewidth": 0.6, "hatch": "////"},
+        "not met": {"facecolor": "#E7B9B0", "edgecolor": INK, "linewidth": 0.6, "hatch": "xxxx"},
+    }.get(emphasis, {"facecolor": "white", "edgecolor": INK, "linewidth": 0.6})
+
+
+def _bar_texts(axes: Axes, frame: Frame, bars: Sequence[Bar]) -> None:
+    width_mm = axes.get_position().width * frame.width_mm
+    for row, bar in enumerate(bars):
+        text = fold(bar.text, _LABEL_ROOM - 3, lines=2)
+        plain(axes.text(1 + 2 / width_mm, row, text, transform=axes.get_yaxis_transform(), ha="left", va="center"))

@@ -1,0 +1,115 @@
+"""Blocks other than tables: headings, paragraphs, lists, boxes, figures, contents and the cover."""
+
+from __future__ import annotations
+
+from reportgen.compose.records import Bullets, Callout, Contents, Figure, Heading, Paragraph
+from reportgen.render.charts import chart_png
+from reportgen.render.word_controls import block_control
+from reportgen.render.word_drawing import Drawing, Picture, picture_id
+from reportgen.render.word_fields import bookmark_xml, field_end_xml, field_start_xml, link_xml, run_xml
+from reportgen.render.word_labels import Label
+from reportgen.render.word_tables import caption_xml
+from reportgen.render.word_text import one_line
+
+_EMU_PER_MM = 36_000
+_TWIPS_PER_MM = 1440 / 25.4
+_DEEPEST_LISTED_HEADING = 3
+_PARAGRAPH_STYLES = {"body": "BodyText", "note": "Note", "source": "SourceNote", "quote": "Quote"}
+_CALLOUT_STYLES = {"caution": "CautionBox", "draft": "DraftBox", "plain": "PlainBox"}
+_NO_NUMBER = '<w:numPr><w:ilvl w:val="0"/><w:numId w:val="0"/></w:numPr>'
+_FLUSH = '<w:ind w:left="0" w:firstLine="0"/>'
+_BRING_UP_TO_DATE = "Page numbers appear when this list is brought up to date (select it and press F9)."
+
+
+def heading_xml(drawing: Drawing, block: Heading, label: Label) -> str:
+    content = bookmark_xml(drawing.number(), label.bookmark, run_xml(block.text))
+    if not block.numbered:
+        numbering = _NO_NUMBER + _FLUSH
+    elif drawing.headings is None:
+        numbering = ""
+    else:
+        numbering = f'<w:numPr><w:ilvl w:val="{label.level - 1}"/><w:numId w:val="{drawing.headings}"/></w:numPr>'
+    return drawing.paragraph(f"Heading{label.level}", content, numbering=numbering)
+
+
+def paragraph_xml(drawing: Drawing, block: Paragraph) -> str:
+    return drawing.paragraph(_PARAGRAPH_STYLES[block.style], drawing.runs(block.runs))
+
+
+def bullets_xml(drawing: Drawing, block: Bullets) -> str:
+    if not block.ordered:
+        style, listed = "ListBullet", drawing.bullets
+    else:
+        style, listed = "ListNumber", drawing.restarted_list()
+    numbering = f'<w:numPr><w:ilvl w:val="0"/><w:numId w:val="{listed}"/></w:numPr>'
+    return "".join(drawing.paragraph(style, drawing.runs(item), numbering=numbering) for item in block.items)
+
+
+def callout_xml(drawing: Drawing, block: Callout) -> str:
+    """A box of paragraphs in one style: word processors draw one frame around neighbours that share theirs."""
+    style = _CALLOUT_STYLES[block.tone]
+    lines = [drawing.paragraph(style, run_xml(block.title, "<w:b/><w:bCs/>"), keep_next=True)] if block.title else []
+    lines += [
+        drawing.paragraph(style, drawing.runs(runs), keep_next=index + 1 < len(block.paragraphs))
+        for index, runs in enumerate(block.paragraphs)
+    ]
+    return "".join(lines) + drawing.paragraph("TableNote", "")
+
+
+def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
+    scale = min(1.0, drawing.text_width / _TWIPS_PER_MM / block.width_mm)
+    width_mm, height_mm = block.width_mm * scale, block.height_mm * scale
+    name = f"figure{len(drawing.pictures) + 1}.png"
+    drawing.pictures.append(Picture(name, chart_png(block.chart, width_mm=width_mm, height_mm=height_mm)))
+    inline = _inline_picture(drawing.number(), len(drawing.pictures), block.alt, width_mm, height_mm)
+    picture = drawing.paragraph("Figure", f"<w:r><w:drawing>{inline}</w:drawing></w:r>", keep_next=label is not None)
+    if block.key:
+        picture = block_control(drawing.control_number(block.key), block.key, picture)
+    below = caption_xml(drawing, label, below=True) if label else ""
+    return picture + below + (drawing.paragraph("SourceNote", run_xml(block.source)) if block.source else "")
+
+
+def _inline_picture(number: int, picture: int, alt: str, width_mm: float, height_mm: float) -> str:
+    size = f'cx="{round(width_mm * _EMU_PER_MM)}" cy="{round(height_mm * _EMU_PER_MM)}"'
+    named = f'id="{number}" name="Figure {picture}" descr="{one_line(alt)}"'
+    return (
+        f'<wp:inline distT="0" distB="0" distL="0" distR="0"><wp:extent {size}/><wp:docPr {named}/>'
+        '<wp:cNvGraphicFramePr><a:graphicFrameLocks noChangeAspect="1"/></wp:cNvGraphicFramePr><a:graphic>'
+        '<a:graphicData uri="http://schemas.openxmlformats.org/drawingml/2006/picture"><pic:pic><pic:nvPicPr>'
+        f"<pic:cNvPr {named}/><pic:cNvPicPr/></pic:nvPicPr>"
+        f'<pic:blipFill><a:blip r:embed="{picture_id(picture)}"/><a:stretch><a:fillRect/></a:stretch></pic:blipFill>'
+        f'<pic:spPr><a:xfrm><a:off x="0" y="0"/><a:ext {size}/></a:xfrm><a:prstGeom prst="rect"><a:avLst/>'
+        "</a:prstGeom></pic:spPr></pic:pic></a:graphicData></a:graphic></wp:inline>"
+    )
+
+
+def contents_xml(drawing: Drawing, block: Contents) -> str:
+    """A list as a field with its entries in place, so that it reads before any word processor has counted.
+
+    Page numbers are a matter of layout: the field gets them when it is brought up to date, and the hint that says so
+    is part of what the field then replaces.
+    """
+    title = drawing.paragraph("TOCHeading", run_xml(block.title))
+    kind = {"headings": "heading", "tables": "table", "figures": "figure"}[block.of]
+    labels = [
+        label
+        for label in drawing.labels.listed(kind)  # type: ignore[arg-type]
+        if kind != "heading" or label.level <= _DEEPEST_LISTED_HEADING
+    ]
+    if not labels:
+        return title + drawing.paragraph("BodyText", run_xml(f"This document has no {block.of}."))
+    listing = f'\\o "1-{_DEEPEST_LISTED_HEADING}"' if kind == "heading" else f'\\c "{kind.capitalize()}"'
+    start, end = field_start_xml(f"TOC {listing} \\h \\z" + (" \\u" if kind == "heading" else "")), field_end_xml()
+    lines = []
+    for index, label in enumerate(labels):
+        entry = link_xml(label.bookmark, _entry(label))
+        style = f"TOC{label.level}" if kind == "heading" else "TableofFigures"
+        lines.append(drawing.paragraph(style, (start if index == 0 else "") + entry))
+    hint = run_xml(_BRING_UP_TO_DATE, "<w:i/><w:iCs/>")
+    return title + "".join(lines) + drawing.paragraph("TableNote", hint + end)
+
+
+def _entry(label: Label) -> str:
+    if label.kind != "heading":
+        return run_xml(f"{label.text}. {label.title}")
+    return (run_xml(label.text) + "<w:r><w:tab/></w:r>" if label.text else "") + run_xml(label.title)

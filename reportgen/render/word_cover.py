@@ -1,0 +1,67 @@
+"""The first page: what the document is, why it is a draft, and lines for people to fill in."""
+
+from __future__ import annotations
+
+from reportgen.compose.records import Cover
+from reportgen.render.word_drawing import Drawing
+from reportgen.render.word_fields import run_xml
+
+_BOLD = "<w:b/><w:bCs/>"
+
+
+def cover_xml(drawing: Drawing, block: Cover) -> str:
+    parts = []
+    if block.draft_reasons:
+        parts.append(drawing.paragraph("DraftBox", run_xml("Draft - not for submission", _BOLD), keep_next=True))
+        parts += [drawing.paragraph("DraftBox", run_xml(f"\u2022 {reason}")) for reason in block.draft_reasons]
+    parts.append(drawing.paragraph("Title", run_xml(block.title)))
+    parts.append(drawing.paragraph("Subtitle", run_xml(block.subtitle)))
+    parts.append(_form_table(drawing, (0.3, 0.7), (), block.facts))
+    if block.approvals:
+        parts.append(_cover_heading(drawing, "Approval"))
+        lines = tuple((role, name, "", "") for role, name in block.approvals)
+        parts.append(
+            _form_table(drawing, (0.3, 0.26, 0.26, 0.18), ("Role", "Name", "Signature", "Date"), lines, height=624)
+        )
+    if block.history:
+        parts.append(_cover_heading(drawing, "Revision history"))
+        titles = ("Revision", "Date", "Author", "Change")
+        parts.append(_form_table(drawing, (0.12, 0.16, 0.22, 0.5), titles, block.history))
+    return "".join(parts)
+
+
+def _cover_heading(drawing: Drawing, text: str) -> str:
+    return drawing.paragraph("TOCHeading", run_xml(text))
+
+
+def _form_table(
+    drawing: Drawing,
+    shares: tuple[float, ...],
+    titles: tuple[str, ...],
+    rows: tuple[tuple[str, ...], ...],
+    *,
+    height: int = 0,
+) -> str:
+    """A ruled form. `height` leaves room to write by hand, in twentieths of a point. Without titles, the first column is one."""
+    widths = [round(drawing.text_width * share) for share in shares]
+
+    def row_xml(texts: tuple[str, ...], *, heading: bool) -> str:
+        tall = f'<w:trHeight w:val="{height}" w:hRule="atLeast"/>' if height and not heading else ""
+        cells = "".join(
+            f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr>'
+            + drawing.paragraph("CoverText", run_xml(text, _BOLD if heading or (not titles and not index) else ""))
+            + "</w:tc>"
+            for index, (text, width) in enumerate(zip(texts, widths, strict=True))
+        )
+        repeated = "<w:tblHeader/>" if heading else ""
+        return f"<w:tr><w:trPr><w:cantSplit/>{tall}{repeated}</w:trPr>{cells}</w:tr>"
+
+    if not rows:
+        return ""
+    grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
+    lines = (row_xml(titles, heading=True) if titles else "") + "".join(row_xml(row, heading=False) for row in rows)
+    return (
+        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("FactsTable")}"/><w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
+        '<w:tblLayout w:type="fixed"/><w:tblLook w:val="0000"/></w:tblPr>'
+        f"<w:tblGrid>{grid}</w:tblGrid>{lines}</w:tbl>{drawing.paragraph('SectionEnd', '')}"
+    )

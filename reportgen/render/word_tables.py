@@ -1,0 +1,209 @@
+"""Tables: captioned results by cell, and long raw data by the row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Table
+from reportgen.render.word_controls import block_control
+from reportgen.render.word_drawing import Drawing
+from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
+from reportgen.render.word_labels import Label
+from reportgen.render.word_styles import SHADE
+from reportgen.render.word_text import one_line, text_xml
+
+# Word processors lay out tables of this length about 20 times faster than one table of 10,000 rows.
+ROWS_PER_PIECE = 250
+
+# A sign and a shade beside the word, so that a grey print and a colour-blind reader tell verdicts apart.
+_SIGNS: dict[Emphasis, str] = {
+    "met": "\u2714",
+    "not met": "\u2716",
+    "not demonstrated": "\u25d0",
+    "not tested": "\u25cb",
+}
+_FILLS: dict[Emphasis, str] = {
+    "met": "E8F1EA",
+    "not met": "F0C9C2",
+    "not demonstrated": "F7E8C8",
+    "not tested": "EFEFEF",
+    "heading": SHADE,
+}
+_MUTED = '<w:color w:val="56616B"/>'
+_TABLE_SIZE, _DATA_SIZE = 180, 160  # type sizes in twentieths of a point
+_CELL_MARGIN = 80
+_MEAN_CHARACTER = 0.52  # of the type size, for Arial text
+_TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
+_BREAKS = re.compile(r"[\s\-/]+")
+
+
+def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
+    _check_rows(table.columns, table.rows)
+    texts = [["".join(run.text for run in cell.runs) for cell in row] for row in table.rows]
+    widths = column_widths(table.columns, texts, drawing.text_width, size=_TABLE_SIZE)
+    above = caption_xml(drawing, label) if label else ""
+    start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
+    rows = "".join(
+        _row_xml(drawing, table, row, widths, whole=_is_short(row_texts, widths))
+        for row, row_texts in zip(table.rows, texts, strict=True)
+    )
+    grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, "TableHeading")
+    body = f"{grid}{rows}</w:tbl>"
+    if table.key:
+        body = block_control(drawing.control_number(table.key), table.key, body)
+    return above + start + body + _below(drawing, table.notes, table.source)
+
+
+def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -> Iterator[str]:
+    """The table in pieces, each with its heading; a key binds all of them as one."""
+    _check_rows(table.columns, table.rows)
+    widths = column_widths(table.columns, table.rows[:ROWS_PER_PIECE], drawing.text_width, size=_DATA_SIZE)
+    if label:
+        yield caption_xml(drawing, label)
+    start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, "DataHeading")
+    cells = [
+        f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
+        f'{drawing.style("DataText")}"/>{_jc(column.align)}</w:pPr><w:r>'
+        for column, width in zip(table.columns, widths, strict=True)
+    ]
+    pieces = [
+        start
+        + "".join(_data_row(cells, row, widths) for row in table.rows[first : first + ROWS_PER_PIECE])
+        + "</w:tbl>"
+        for first in range(0, max(len(table.rows), 1), ROWS_PER_PIECE)
+    ]
+    between = drawing.paragraph("TableNote", run_xml(f"{label.text}, continued") if label else "", keep_next=True)
+    body = between.join(pieces)
+    yield block_control(drawing.control_number(table.key), table.key, body) if table.key else body
+    yield _below(drawing, (), table.source)
+
+
+def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
+    """'Table 3. What it shows': the number is a field, and references point at the bookmark around it."""
+    kind, number = label.text.split(" ")
+    counted = run_xml(f"{kind} ") + field_xml(f"SEQ {kind} \\* ARABIC", number)
+    marked = bookmark_xml(drawing.number(), label.bookmark, counted)
+    return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), keep_next=not below)
+
+
+def column_widths(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], total: int, *, size: int
+) -> tuple[int, ...]:
+    """Widths in twentieths of a point that add up to `total`: as asked, but no narrower than the longest word.
+
+    A word may claim at most a quarter of the table; longer ones are broken by the word processor.
+    """
+    asked = [max(column.width, 1e-6) for column in columns]
+    least = []
+    for index, column in enumerate(columns):
+        words = [word for word in _BREAKS.split(_title(column)) if word]
+        words += [f"{word}-" for row in rows for word in _BREAKS.split(row[index]) if word]
+        longest = max((len(word) for word in words), default=1)
+        least.append(
+            min(longest * size * _MEAN_CHARACTER * 1.12 + 2 * _CELL_MARGIN, total / 4, total / len(columns) * 2)
+        )
+    if sum(least) > total:
+        least = [width * total / sum(least) for width in least]
+    return _settled(asked, least, total)
+
+
+def _settled(asked: list[float], least: list[float], total: int) -> tuple[int, ...]:
+    """Share `total` as asked; columns that would fall below their least get it, and the others share the rest."""
+    fixed: dict[int, float] = {}
+    while True:
+        rest = total - sum(fixed.values())
+        weight = sum(width for index, width in enumerate(asked) if index not in fixed)
+        narrow = [i for i, width in enumerate(asked) if i not in fixed and width / weight * rest < least[i] - 1e-9]
+        if not narrow:
+            break
+        fixed.update({index: least[index] for index in narrow})
+    exact = [fixed.get(index, width / weight * rest if weight else 0.0) for index, width in enumerate(asked)]
+    edges = [round(sum(exact[:index])) for index in range(len(exact))] + [total]
+    return tuple(right - left for left, right in zip(edges, edges[1:], strict=False))
+
+
+def _check_rows(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
+    for number, row in enumerate(rows, start=1):
+        if len(row) != len(columns):
+            raise ValueError(f"row {number} has {len(row)} cells for {len(columns)} columns")
+
+
+def _title(column: Column) -> str:
+    return f"{column.title} ({column.unit})" if column.unit else column.title
+
+
+def _jc(align: str) -> str:
+    return f'<w:jc w:val="{align}"/>' if align != "left" else ""
+
+
+def _table_start(drawing: Drawing, widths: Sequence[int], caption: str) -> str:
+    named = f'<w:tblCaption w:val="{one_line(caption[:240])}"/>' if caption else ""
+    columns = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
+    return (
+        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("ReportTable")}"/><w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
+        '<w:tblLayout w:type="fixed"/><w:tblLook w:val="0020" w:firstRow="1" w:lastRow="0" w:firstColumn="0"'
+        f' w:lastColumn="0" w:noHBand="1" w:noVBand="1"/>{named}</w:tblPr><w:tblGrid>{columns}</w:tblGrid>'
+    )
+
+
+def _heading_row(drawing: Drawing, columns: Sequence[Column], widths: Sequence[int], style: str) -> str:
+    cells = "".join(
+        f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/><w:shd w:val="clear" w:color="auto" w:fill="{SHADE}"/>'
+        '<w:vAlign w:val="bottom"/></w:tcPr>'
+        f"{drawing.paragraph(style, run_xml(_title(column)), align=column.align)}</w:tc>"
+        for column, width in zip(columns, widths, strict=True)
+    )
+    return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{cells}</w:tr>"
+
+
+def _row_xml(drawing: Drawing, table: Table, row: Sequence[Cell], widths: Sequence[int], *, whole: bool) -> str:
+    properties = "<w:trPr><w:cantSplit/></w:trPr>" if whole else ""
+    if len(row) > 1 and row[0].emphasis == "heading" and not any(run.text for cell in row[1:] for run in cell.runs):
+        cell = _cell_xml(drawing, row[0], sum(widths), "left", span=len(row))
+        return f"<w:tr>{properties}{cell}</w:tr>"
+    cells = "".join(
+        _cell_xml(drawing, cell, width, column.align)
+        for cell, width, column in zip(row, widths, table.columns, strict=True)
+    )
+    return f"<w:tr>{properties}{cells}</w:tr>"
+
+
+def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, *, span: int = 1) -> str:
+    fill = _FILLS.get(cell.emphasis)
+    properties = (
+        f'<w:tcW w:w="{width}" w:type="dxa"/>'
+        + (f'<w:gridSpan w:val="{span}"/>' if span > 1 else "")
+        + (f'<w:shd w:val="clear" w:color="auto" w:fill="{fill}"/>' if fill else "")
+    )
+    content = drawing.runs(cell.runs, properties=_MUTED if cell.emphasis == "muted" else "")
+    if cell.emphasis in _SIGNS:
+        content = (
+            run_xml(f"{_SIGNS[cell.emphasis]}\u00a0", f'<w:rStyle w:val="{drawing.style("VerdictSign")}"/>') + content
+        )
+    heading = cell.emphasis == "heading"
+    style = "TableHeading" if heading else "TableText"
+    paragraph = drawing.paragraph(style, content, align=align, keep_next=heading)
+    return f"<w:tc><w:tcPr>{properties}</w:tcPr>{paragraph}</w:tc>"
+
+
+def _data_row(cells: Sequence[str], row: Sequence[str], widths: Sequence[int]) -> str:
+    written = "".join([f"{start}{text_xml(text)}</w:r></w:p></w:tc>" for start, text in zip(cells, row, strict=True)])
+    whole = "<w:trPr><w:cantSplit/></w:trPr>" if max(map(len, row), default=0) < 100 or _is_short(row, widths) else ""
+    return f"<w:tr>{whole}{written}</w:tr>"
+
+
+def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
+    """Whether a row surely fits on one page, so that it may be kept whole."""
+    for text, width in zip(texts, widths, strict=True):
+        per_line = max((width - 2 * _CELL_MARGIN) / (_TABLE_SIZE * _MEAN_CHARACTER), 1)
+        if len(text) / per_line + text.count("\n") > _TALLEST_WHOLE_ROW:
+            return False
+    return True
+
+
+def _below(drawing: Drawing, notes: Sequence[tuple[object, ...]], source: str) -> str:
+    """Notes and source under a table; an empty line where there are none, since tables that touch become one."""
+    lines = [drawing.paragraph("TableNote", drawing.runs(note)) for note in notes]  # type: ignore[arg-type]
+    lines.append(drawing.paragraph("SourceNote", run_xml(source) if source else ""))
+    return "".join(lines)
