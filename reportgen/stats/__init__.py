@@ -1,5 +1,14 @@
 """Acceptance statistics as pure functions of numbers: no files, no project, no clock; importable on its own."""
 
+from reportgen.stats.equivalence import (
+    Comparison,
+    Equivalence,
+    difference_of_means,
+    equivalence,
+    ratio_of_means,
+    standardized_effect,
+    variance_ratio,
+)
 from reportgen.stats.lots import (
     bartlett,
     brown_forsythe,
@@ -52,6 +61,8 @@ from reportgen.stats.trace_quality import (
 
 __all__ = [
     "Baseline",
+    "Comparison",
+    "Equivalence",
     "FlatTop",
     "ManyOutliers",
     "Reduction",
@@ -63,6 +74,8 @@ __all__ = [
     "baseline_offset",
     "brown_forsythe",
     "cmh17_significance_level",
+    "difference_of_means",
+    "equivalence",
     "first_drop",
     "flat_top",
     "games_howell",
@@ -78,16 +91,19 @@ __all__ = [
     "one_way_anova",
     "points_near_peak",
     "pull_rate",
+    "ratio_of_means",
     "resolution_check",
     "shapiro_wilk",
     "skewness",
     "slack",
     "smoothed",
     "smoothing_effect",
+    "standardized_effect",
     "step_at_peak",
     "stiffness",
     "threshold_sensitivity",
     "toe_correction",
+    "variance_ratio",
     "welch_anova",
     "work_to",
 ]

@@ -7,6 +7,8 @@ import math
 import numpy as np
 from scipy.special import chdtri, gammaln, ndtr
 
+from reportgen.stats.roots import root_between
+
 # Trapezoid over the smallest of k normals: the integrand is a Gaussian times an entire function, so the rule is exact
 # to machine precision at this step.
 _Z = np.arange(-9.0, 9.0001, 0.15)
@@ -36,10 +38,8 @@ def range_survival(q: float, *, k: int, df: float) -> float:
 
 def range_quantile(probability: float, *, k: int, df: float) -> float:
     """The q with P(Q <= q) = probability, to 10 digits."""
-    from scipy.optimize import brentq  # here, because the import costs as much as all others of this package together
-
     above = 1.0 - probability
     high = 4.0
     while range_survival(high, k=k, df=df) > above:
         high *= 2
-    return float(brentq(lambda q: range_survival(q, k=k, df=df) - above, 0.0, high, xtol=1e-12, rtol=1e-12))
+    return root_between(lambda q: range_survival(q, k=k, df=df) - above, 0.0, high)
