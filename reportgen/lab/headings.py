@@ -68,6 +68,7 @@ def heading(text: str) -> Heading:
     return Heading(text, plain(text), plain(text), None)
 
 
+@lru_cache(maxsize=8192)
 def is_unit(text: str) -> bool:
     try:
         unit(text)
@@ -82,6 +83,7 @@ class Vocabulary:
     def __init__(self, design_inputs: Iterable[DesignInput]) -> None:
         self.design_inputs = {record.id: record for record in design_inputs}
         self._characteristics: dict[str, str] = {}
+        self._known: dict[str, bool] = {}
         for record in self.design_inputs.values():
             self._characteristics.setdefault(plain(record.characteristic), record.id)
             self._characteristics.setdefault(plain(record.id), record.id)
@@ -102,4 +104,12 @@ class Vocabulary:
 
     def recognised(self, cells: Iterable[str]) -> int:
         """How many of the cells are headings known here: what the search for the heading row counts."""
-        return sum(1 for cell in cells if cell and (self.design_input(cell) or self.column(cell)) is not None)
+        return sum(1 for cell in cells if cell and self._is_known(cell))
+
+    def _is_known(self, cell: str) -> bool:
+        known = self._known.get(cell)
+        if known is None:
+            known = (self.design_input(cell) or self.column(cell)) is not None
+            if len(self._known) < 10_000:
+                self._known[cell] = known
+        return known

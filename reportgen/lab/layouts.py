@@ -19,6 +19,8 @@ from reportgen.quantities import UnknownUnit, same_kind, unit
 
 # a heading below this row is not looked for: header blocks of machines are shorter (common practice, no source)
 _SEARCHED_ROWS = 100
+# a row with so many known headings and no other cell is the heading row: no later one is looked at
+_SURE = 3
 
 
 @dataclass(slots=True)
@@ -57,6 +59,8 @@ def header_index(grid: Grid, layout: Layout, vocabulary: Vocabulary) -> tuple[in
         known = _recognised(row, layout, vocabulary)
         if known > most:
             best, most = index, known
+            if known >= _SURE and known >= sum(map(bool, row)):
+                break
     return best, most
 
 

@@ -212,6 +212,8 @@ def _likely_delimiter(source: FileBytes, text: str, layout: Layout, vocabulary: 
         this = (known, len(grid.rows[index]) if index >= 0 else 0)
         if this > score:
             best, score = delimiter, this
+            if known >= 3 and known == this[1]:
+                break
     return best
 
 
