@@ -4,159 +4,43 @@ Everything is drawn from a generator with a fixed seed; nothing is measured. Run
 
     python example_project/generate.py [FOLDER]
 
-FOLDER is where `results/` goes; without it, the folder of this file. The same numpy gives the same bytes.
+FOLDER is where `results/` goes; without it, the folder of this file. The same numpy and xlsxwriter give the same bytes.
 """
 
 from __future__ import annotations
 
-import csv
 import sys
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Callable, Sequence
+from datetime import date
 from pathlib import Path
 
 import numpy as np
-import xlsxwriter
+from invented_bench import (
+    AGED,
+    BASE,
+    FATE,
+    FRESH,
+    Bench,
+    Row,
+    Run,
+    fill,
+    lots_apart,
+    normal,
+    rng_of,
+    rows_of,
+    where,
+    write_csv,
+    write_pull,
+    write_workbook,
+)
 
-SEED = 20_260_414
 LOTS = ("LT-2601", "LT-2602", "LT-2603")
 PSI_PER_ATM = 14.69594878
 N_PER_LBF = 4.4482216152605
-FRESH, AGED = "fresh", "aged"
-BASE = ("specimen", "lot", "condition", "tested_on", "operator", "equipment", "method_revision", "failure_mode")
-FATE = ("excluded", "cause", "note")
-
-Row = dict[str, object]
-Draw = Callable[[np.random.Generator, int], np.ndarray]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One stretch of bench work: so many specimens of each lot, in one condition, from one day on."""
-
-    lots: tuple[str, ...]
-    condition: str
-    each: int
-    start: date
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
-    """What every row of a protocol shares. `modes` are failure modes with their shares."""
-
-    protocol: str
-    operators: tuple[str, ...]
-    equipment: str
-    revision: str
-    modes: tuple[tuple[str, float], ...] = ()
-
-
-def rng_of(protocol: str) -> np.random.Generator:
-    """A generator of its own for each protocol, so that a change to one leaves the others alone."""
-    return np.random.default_rng([SEED, int(protocol.removeprefix("VP-"))])
-
-
-def day(start: date, offset: int) -> date:
-    """The working day that lies `offset` working days after `start`."""
-    current = start
-    while offset > 0:
-        current += timedelta(days=1)
-        offset -= current.weekday() < 5
-    return current
-
-
-def rows_of(bench: Bench, runs: Iterable[Run], rng: np.random.Generator, *, plain_ids: bool = False) -> list[Row]:
-    """The rows without their values: ids, lots, days, operators taking turns within every lot."""
-    number = bench.protocol.removeprefix("VP-")
-    rows: list[Row] = []
-    for run in runs:
-        for lot_index, lot in enumerate(run.lots):
-            for i in range(run.each):
-                row: Row = dict.fromkeys((*BASE, *FATE), "")
-                mark = f"{number}{run.condition[0].upper()}{int(lot[-1])}-{i + 1:02d}"
-                row["specimen"] = f"{len(rows) + 1:04d}" if plain_ids else mark
-                row["lot"], row["condition"] = lot, run.condition
-                row["tested_on"] = day(run.start, lot_index).isoformat()
-                row["operator"] = bench.operators[i % len(bench.operators)]
-                row["equipment"], row["method_revision"] = bench.equipment, bench.revision
-                if bench.modes:
-                    names, shares = zip(*bench.modes, strict=True)
-                    row["failure_mode"] = str(rng.choice(names, p=shares))
-                rows.append(row)
-    return rows
-
-
-def settled(values: np.ndarray, *, mean: float, sd: float) -> np.ndarray:
-    """Values moved to exactly this mean and standard deviation: the example's verdicts do not hang on luck."""
-    return mean + sd * (values - values.mean()) / values.std(ddof=1)
-
-
-def normal(mean: float, sd: float) -> Draw:
-    return lambda rng, n: settled(rng.normal(size=n), mean=mean, sd=sd)
-
-
-def lots_apart(means: Sequence[float], sd: float) -> Draw:
-    """Lots one after another with means of their own and one scatter."""
-
-    def draw(rng: np.random.Generator, n: int) -> np.ndarray:
-        each = n // len(means)
-        return np.concatenate([normal(mean, sd)(rng, each) for mean in means])
-
-    return draw
-
-
-def fill(rows: Sequence[Row], column: str, values: Iterable[float], *, decimals: int) -> None:
-    for row, value in zip(rows, values, strict=True):
-        row[column] = f"{value:.{decimals}f}"
-
-
-def where(rows: Sequence[Row], **equal: str) -> list[Row]:
-    return [row for row in rows if all(row[name] == wanted for name, wanted in equal.items())]
-
-
-# ------------------------------------------------------------------------------------------------------ writing
-
-
-def write_csv(path: Path, rows: Sequence[Row], columns: Sequence[str]) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, fieldnames=list(columns), extrasaction="ignore", lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-
-
-def write_workbook(
-    path: Path, rows: Sequence[Row], columns: Sequence[str], *, sheet: str, title: Sequence[str] = ()
-) -> None:
-    """A hand-kept spreadsheet: a few lines above the table, numbers as numbers, ids as text, a second sheet of notes."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    book = xlsxwriter.Workbook(str(path))
-    book.set_properties({"created": datetime(2026, 1, 1), "author": "invented", "comments": "invented example data"})
-    bold = book.add_format({"bold": True})
-    table = book.add_worksheet(sheet)
-    for i, line in enumerate(title):
-        table.write_string(i, 0, line)
-    top = len(title) + 1 if title else 0
-    for j, column in enumerate(columns):
-        table.write_string(top, j, column, bold)
-        for i, row in enumerate(rows, start=top + 1):
-            text = str(row[column])
-            if "[" in column and text:
-                table.write_number(i, j, float(text))
-            else:
-                table.write_string(i, j, text)
-    table.set_column(0, len(columns) - 1, 16)
-    notes = book.add_worksheet("Notes")
-    notes.write_string(0, 0, "Invented example data. Filled in at the bench, checked against the notebook.")
-    book.close()
-
-
-# ----------------------------------------------------------------------------------------------------- protocols
 
 
 def securement_reverse(out: Path) -> None:
-    """VP-101: pulls with slack, a first drop, and often a later, higher peak while the crown rides over the shoulder."""
+    """VP-101: the value filed is the first dislodgement of each pull, not the later and often higher peak."""
     bench = Bench(
         protocol="VP-101",
         operators=("K. Muir", "D. Strand"),
@@ -174,30 +58,6 @@ def securement_reverse(out: Path) -> None:
         row["securement_reverse [N]"] = f"{write_pull(out / str(row['trace']), rng, peak_n=float(peak)):.3f}"
     columns = (*BASE, *FATE, "trace", "securement_reverse [N]")
     write_csv(out / "results/VP-101/securement_reverse.csv", rows, columns)
-
-
-def write_pull(path: Path, rng: np.random.Generator, *, peak_n: float) -> float:
-    """One pull at 100 mm/min, 60 readings a second, 12 mm. Returns the highest reading before the first drop."""
-    seconds = np.arange(0, 7.25, 1 / 60)
-    x = seconds * 100 / 60
-    slack, stiffness = rng.uniform(0.35, 0.75), rng.uniform(3.4, 4.6)
-    toe = 0.25
-    taut = slack + toe / 2 + peak_n / stiffness
-    rise = stiffness * np.where(x < slack + toe, np.clip(x - slack, 0, None) ** 2 / (2 * toe), x - slack - toe / 2)
-    drop, width = rng.uniform(0.9, 1.6), rng.uniform(0.12, 0.22)
-    base = peak_n - drop
-    # afterwards the crown rides over the balloon shoulder: a broad hump, in most pulls higher than the first peak
-    hump = (rng.uniform(0.2, 2.4) + drop) * np.exp(-(((x - rng.uniform(6.2, 7.8)) / rng.uniform(1.3, 1.9)) ** 2))
-    stick = 0.08 * np.sin(2 * np.pi * x / rng.uniform(0.45, 0.7)) * (x > taut + 0.6)
-    after = np.maximum(base + hump + stick - np.clip(x - 8.5, 0, None) * rng.uniform(0.5, 0.9), 0.4)
-    blend = np.clip((x - taut) / width, 0, 1)
-    force = np.where(x <= taut, np.minimum(rise, peak_n), peak_n + blend * (after - peak_n))
-    force = np.round((force + rng.normal(scale=0.006, size=x.size)) / 0.005) * 0.005
-    path.parent.mkdir(parents=True, exist_ok=True)
-    lines = ["time [s],displacement [mm],force [N]"]
-    lines += [f"{t:.3f},{d:.4f},{f:.3f}" for t, d, f in zip(seconds, x, force, strict=True)]
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return float(force[x <= taut + 0.05].max())
 
 
 def securement_forward(out: Path) -> None:
@@ -281,9 +141,7 @@ def shaft_bond(out: Path) -> None:
 
 def tip_tensile(out: Path) -> None:
     """VP-105: fresh tips lognormal; aged tips break in two ways; one grip slip is set aside with its cause."""
-    bench = Bench(
-        protocol="VP-105", operators=("D. Strand", "E. Brough"), equipment="TF-03;LC-07;WB-02", revision="03"
-    )
+    bench = Bench(protocol="VP-105", operators=("D. Strand", "E. Brough"), equipment="TF-03;LC-07;WB-02", revision="03")
     rng = rng_of(bench.protocol)
     fresh = Run(lots=LOTS, condition=FRESH, each=11, start=date(2026, 4, 22))
     aged = Run(lots=LOTS, condition=AGED, each=11, start=date(2026, 7, 27))
