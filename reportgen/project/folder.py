@@ -84,6 +84,11 @@ class ProjectFolder:
             )
         return None
 
+    def misleading(self, pattern: str, *, place: Place) -> list[Problem]:
+        """What is wrong with the way a path or pattern is written, without looking for its files."""
+        problem = _badly_written(pattern, place)
+        return [problem] if problem is not None else []
+
     def names(self, folder: str) -> tuple[str, ...]:
         """The names in a folder, sorted; empty when there is no such folder."""
         try:
