@@ -187,12 +187,18 @@ def crossing_profile(out: Path) -> None:
 
 
 def deployed_diameter(out: Path) -> None:
-    bench = Bench(protocol="VP-107", operators=("E. Brough", "D. Strand"), equipment="VM-02;PT-02", revision="01")
+    bench = Bench(
+        protocol="VP-107",
+        operators=("E. Brough", "D. Strand"),
+        equipment="VM-02;PT-02",
+        revision="01",
+        modes=(("even", 1.0),),
+    )
     rng = rng_of(bench.protocol)
     rows = rows_of(bench, (Run(lots=LOTS, condition=FRESH, each=10, start=date(2026, 5, 11)),), rng)
     column = "deployed_diameter [mm]"
     fill(rows, column, normal(9.012, 0.052)(rng, 30), decimals=3)
-    write_csv(out / "results/VP-107/deployed_diameter.csv", rows, (*BASE[:-1], *FATE, column))
+    write_csv(out / "results/VP-107/deployed_diameter.csv", rows, (*BASE, *FATE, column))
 
 
 def deflation_time(out: Path) -> None:
@@ -211,12 +217,18 @@ def deflation_time(out: Path) -> None:
 
 def recoil_and_foreshortening(out: Path) -> None:
     """VP-109: recoil is met; every stent keeps the foreshortening limit, but they scatter too much for the claim."""
-    bench = Bench(protocol="VP-109", operators=("D. Strand", "K. Muir"), equipment="VM-02;PT-02;WB-02", revision="01")
+    bench = Bench(
+        protocol="VP-109",
+        operators=("D. Strand", "K. Muir"),
+        equipment="VM-02;PT-02;WB-02",
+        revision="01",
+        modes=(("even", 1.0),),
+    )
     rng = rng_of(bench.protocol)
     rows = rows_of(bench, (Run(lots=LOTS, condition=FRESH, each=10, start=date(2026, 5, 18)),), rng)
     fill(rows, "recoil [%]", normal(2.92, 0.44)(rng, 30), decimals=2)
     fill(rows, "foreshortening [%]", normal(3.90, 0.78)(rng, 30), decimals=2)
-    columns = (*BASE[:-1], *FATE, "recoil [%]", "foreshortening [%]")
+    columns = (*BASE, *FATE, "recoil [%]", "foreshortening [%]")
     write_workbook(out / "results/VP-109/recoil_foreshortening.xlsx", rows, columns, sheet="Stents")
 
 
