@@ -51,7 +51,8 @@ def control_tag(key: str) -> str:
     """The tag that a bound value's content control carries: the key, or a shortened one that still is the key's own."""
     if len(key) <= LONGEST_CONTROL_TAG:
         return key
-    return f"{key[:47]}~{hashlib.sha256(key.encode()).hexdigest()[:16]}"
+    digest = hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
+    return f"{key[:47]}~{digest[:16]}"
 
 
 # ------------------------------------------------------------------------------------------------- blocks
