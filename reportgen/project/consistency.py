@@ -18,7 +18,7 @@ def consistency_problems(draft: Draft) -> list[Problem]:
         problems.extend(_file_name(protocol))
         for criterion in protocol.criteria:
             problems.extend(_limits_in_order(criterion))
-    return sorted(problems, key=lambda problem: (problem.place.file, problem.place.row or 0))
+    return problems
 
 
 def _has_unit(design_input: DesignInput) -> Iterator[Problem]:

@@ -31,7 +31,15 @@ class Filed:
 def problems_of(error: ValidationError, *, model: type[Record], filed: Filed) -> list[Problem]:
     """One problem for each place at which validation found something."""
     problems: dict[tuple[Place, str], Problem] = {}
-    for fault in error.errors(include_url=False):
+    faults = error.errors(include_url=False)
+    meant = {
+        (*fault["loc"][:-1], _near_key(fault["loc"], model=model, filed=filed))
+        for fault in faults
+        if fault["type"] == "extra_forbidden"
+    }
+    for fault in faults:
+        if fault["type"] == "missing" and tuple(fault["loc"]) in meant:
+            continue  # the unknown key is told to be this one
         path, context = _path(fault["loc"], filed), fault.get("ctx") or {}
         problem = _worded(fault["type"], fault["loc"], path, context, fault["msg"], model=model, filed=filed)
         problems.setdefault((problem.place, problem.expected if fault["type"] == "missing" else ""), problem)
@@ -57,7 +65,8 @@ def _worded(
     filed: Filed,
 ) -> Problem:
     if kind == "extra_forbidden" or (loc and loc[-1] in reader_fields(record_at(model, tuple(loc[:-1])))):
-        return unknown_key(tuple(loc), model=model, place=filed.place_of(tuple(loc)))
+        near = _near_key(tuple(loc), model=model, filed=filed)
+        return unknown_key(tuple(loc), model=model, place=filed.place_of(tuple(loc)), near=near)
     if kind == "missing":
         return _missing(tuple(loc), model=model, filed=filed)
     given = value_at(filed.value, path)
@@ -82,16 +91,22 @@ def shown(given: Any) -> str:
     return text if len(text) <= 80 else f"{text[:76]}...{text[0]}"
 
 
-def unknown_key(path: Path, *, model: type[Record], place: Place) -> Problem:
+def _near_key(loc: Sequence[str | int], *, model: type[Record], filed: Filed) -> str | None:
+    """The key, of those that are not there yet, which an unknown one most likely means."""
+    record, path = record_at(model, tuple(loc[:-1])), tuple(loc[:-1])
+    names = file_fields(record) if record is not None else ()
+    return near_name(str(loc[-1]), [name for name in names if not filed.known_paths((*path, name))])
+
+
+def unknown_key(path: Path, *, model: type[Record], place: Place, near: str | None = None) -> Problem:
     """A key that the record does not have."""
     record = record_at(model, path[:-1])
     names = file_fields(record) if record is not None else ()
     key = str(path[-1])
-    near = near_name(key, names)
     return Problem(
         place=place,
         found=f"the key {key[:60]!r}",
-        expected="one of the keys " + ", ".join(names),
+        expected=f"the key {near!r}, or another that belongs here" if near else "one of the keys " + ", ".join(names),
         mend=f"write {near!r} if that is what was meant"
         if near
         else "delete it, or put what it says under one of these keys",
@@ -110,7 +125,7 @@ def _missing(path: Path, *, model: type[Record], filed: Filed) -> Problem:
         place=filed.place_of(path),
         found=f"nothing after '{name}:'" if blank else f"no key {name!r}",
         expected=wanted,
-        mend=f"write {'it' if blank else repr(name + ':')} with {wanted}",
+        mend=f"write {wanted} after the colon" if blank else f"add '{name}:' with {wanted}",
     )
 
 

@@ -58,9 +58,7 @@ class ProjectFolder:
     def _obstacle(self, file: str, place: Place) -> Problem | None:
         path = self.root / file
         if not os.path.lexists(path):
-            near = near_name(path.name, self.names(str(PurePosixPath(file).parent)))
-            beside = f"there is {near!r} in that folder: use that name" if near else "add it, or correct the path"
-            return Problem(place=place, found=f"no file {file!r}", expected="a file of the project folder", mend=beside)
+            return self._absent(file, place)
         if not path.resolve().is_relative_to(self.root.resolve()):
             return _outside(file, place)
         if path.is_dir():
@@ -83,6 +81,24 @@ class ProjectFolder:
                 mend="keep only the table or text in it",
             )
         return None
+
+    def _absent(self, file: str, place: Place) -> Problem:
+        near = near_name(PurePosixPath(file).name, self.names(str(PurePosixPath(file).parent)))
+        if place.file == file:
+            return Problem(
+                place=place,
+                found="no such file",
+                expected="this file, which every project has",
+                mend=f"rename {near!r} if it is this file"
+                if near
+                else "add it; 'reportgen init' writes an example of it",
+            )
+        return Problem(
+            place=place,
+            found=f"no file {file!r}",
+            expected="a file of the project folder",
+            mend=f"there is {near!r} in that folder: use that name" if near else "add it, or correct the path",
+        )
 
     def misleading(self, pattern: str, *, place: Place) -> list[Problem]:
         """What is wrong with the way a path or pattern is written, without looking for its files."""

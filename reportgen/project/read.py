@@ -57,7 +57,7 @@ def read_project(folder: Path) -> Project:
     _look_for_other_files(files, draft)
     problems = [*files.problems, *reference_problems(draft), *consistency_problems(draft)]
     if problems:
-        raise UnreadableInput(problems)
+        raise UnreadableInput(sorted(problems, key=lambda problem: (problem.place.file, problem.place.row or 0)))
     if draft.settings is None or draft.requirements_map is None:
         raise ValueError("a file was not read and no problem was reported")
     return _project(folder, draft, draft.settings, draft.requirements_map, files.sources)
@@ -134,7 +134,9 @@ def _read_settings(files: ProjectFolder, draft: Draft) -> None:
 def _read_folder(files: ProjectFolder, draft: Draft, folder: str, kind: str, model: type[R]) -> tuple[R, ...]:
     outcomes = [_read_record(files, file, model) for file in files.files(folder, ".yaml", ".yml")]
     ids = tuple(id for _, id in outcomes if id is not None)
-    draft.known[kind] = KnownIds(f"{folder}/*.yaml", ids, complete=len(ids) == len(outcomes))
+    draft.known[kind] = KnownIds(
+        f"{folder}/*.yaml", ids, complete=len(ids) == len(outcomes) and not (files.root / folder).is_file()
+    )
     return tuple(record for record, _ in outcomes if record is not None)
 
 
@@ -230,7 +232,7 @@ def _read_requirements_map(files: ProjectFolder, draft: Draft) -> None:
     used = [load() for id, load in shipped.items() if id in in_use]
     draft.maps = (*own, *(clause_map for clause_map in used if clause_map is not None))
     draft.known["map"] = KnownIds(
-        "the maps that ship with the tool or lie in requirements_maps/",
+        "those that ship with the tool or lie in requirements_maps/",
         (*draft.ids("map").ids, *sorted(shipped)),
         complete=draft.ids("map").complete,
     )

@@ -36,8 +36,10 @@ def _number(given: Any) -> Any:
 
 
 def _whole(given: Any) -> Any:
-    number = _number(given)
-    if number != number // 1 or abs(number) > 1e9:
+    number = given
+    if isinstance(given, str) and _NUMBER.fullmatch(given.strip()):
+        number = float(given.strip())
+    if isinstance(number, bool) or not isinstance(number, int | float) or number != number // 1 or abs(number) > 1e9:
         raise PydanticCustomError("whole", "a whole number")
     return int(number)
 

@@ -10,6 +10,7 @@ from reportgen.project.draft import Draft
 from reportgen.project.records import ClauseRef, Method, Protocol, Record
 
 R = TypeVar("R", bound=Record)
+_NAMES = frozenset({"id", "code"})
 _MOST_SUGGESTIONS = 200  # looking for a near name takes time: a file of wrong ids must not take minutes
 
 
@@ -87,7 +88,7 @@ def repeated(
                 place=record.at(column),
                 found=f"{name(record)} a second time (first in {_where(earlier.at(column), record.place)})",
                 expected="each only once",
-                mend="delete one of them, or give it another name",
+                mend="give one of them another id" if column in _NAMES else "delete one of the two",
             )
 
 
@@ -103,7 +104,7 @@ def repeated_items(record: Record, column: str, items: Sequence[str]) -> Iterato
                 place=item_place(record, column, position),
                 found=f"{item!r} a second time",
                 expected="each only once",
-                mend="delete one of them",
+                mend="delete one of the two",
             )
 
 
@@ -120,7 +121,7 @@ class _References:
     def __init__(self, draft: Draft) -> None:
         self.draft = draft
         self.remedies: dict[tuple[str, str], str] = {}
-        self.clauses = {found.id: tuple(entry.clause for entry in found.entries) for found in draft.maps}
+        self.clauses = {found.id: tuple(dict.fromkeys(entry.clause for entry in found.entries)) for found in draft.maps}
 
     def of_registers(self) -> Iterator[Problem]:
         draft = self.draft
@@ -176,8 +177,7 @@ class _References:
     def one(self, kind: str, id: str, place: Place) -> Iterator[Problem]:
         known = self.draft.ids(kind)
         if not known.vouches_for(id):
-            article = "an" if kind[0] in "aeiou" else "a"
-            named = "equipment" if kind == "equipment" else f"{article} {kind}"
+            named = "equipment" if kind == "equipment" else f"a {kind}"
             yield Problem(
                 place=place,
                 found=repr(id),

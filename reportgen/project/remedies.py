@@ -23,6 +23,8 @@ def mend_date(given: str) -> str:
 
 
 def _possible_days(given: str) -> list[date]:
+    if re.fullmatch(r"\d{8}", given, re.ASCII):
+        return _days((int(given[:4]), int(given[4:6]), int(given[6:])))
     numeric = _NUMERIC_DATE.fullmatch(given)
     if numeric:
         first, sign, second, third = numeric[1], numeric[2], numeric[3], numeric[4]

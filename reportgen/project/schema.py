@@ -36,6 +36,8 @@ _REGISTERS: dict[str, type[Record]] = {
     "calibrations.csv": Calibration,
     "lots.csv": Lot,
 }
+# bounds of a type with a reader of its own come out under their Python names
+_KEYWORDS = {"gt": "exclusiveMinimum", "ge": "minimum", "lt": "exclusiveMaximum", "le": "maximum"}
 # what a value may look like besides its object: '12.5 N' and 'map-id:4.5'
 _WRITTEN_AS_TEXT = {
     "Quantity": "a number and a unit, such as '12.5 N'",
@@ -72,12 +74,12 @@ def _records_in(base: type[Record]) -> list[type[Record]]:
 
 
 def _for_editors(part: Any) -> Any:
-    """A schema as an editor needs it: YAML readers make numbers of texts such as `3`, and the reader here takes those."""
+    """A schema as an editor needs it: a text such as `3` is a number to other YAML readers, and is taken here."""
     if isinstance(part, list):
         return [_for_editors(item) for item in part]
     if not isinstance(part, dict):
         return part
-    adapted = {key: _for_editors(value) for key, value in part.items()}
+    adapted = {_KEYWORDS.get(key, key): _for_editors(value) for key, value in part.items()}
     if adapted.get("type") == "string" and "enum" not in adapted and "const" not in adapted and "format" not in adapted:
         adapted["type"] = ["string", "number", "boolean"]
     if adapted.get("type") == "boolean":

@@ -26,7 +26,7 @@ As it stands, `check` reports only that nothing has been tested yet.
 | `lots.csv` | the lots under test: a row for each lot in each condition (fresh, aged, ...) | one row each |
 | `methods/` | one file per test method | copy one and change it |
 | `protocols/` | one file per protocol, with its analysis plan dated before testing | copy one and change it |
-| `requirements_map.yaml` | which protocol answers which design input, under which clause, told in which section | last |
+| `requirements_map.yaml` | which protocol answers which design input, under which clause, in which section | last |
 | `results/` | what the bench wrote, one file per protocol | after testing |
 
 Registers may be CSV (UTF-8, comma) or XLSX with the same columns. In a cell, several ids are separated by `;`.

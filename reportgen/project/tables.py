@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reportgen.problems import Place, Problem, near_name
 from reportgen.project.texts import decode
@@ -31,6 +31,7 @@ class Table:
     heading_row: int
     headings: tuple[str, ...]
     rows: tuple[Row, ...]
+    misspelt: tuple[str, ...] = ()
 
     def place(self, row: int, column: str | None = None) -> Place:
         return Place(self.file, row=row, column=column, sheet=self.sheet)
@@ -111,22 +112,32 @@ def table_of(grid: Grid, *, file: str, columns: Sequence[str]) -> tuple[Table | 
         )
         return None, [nothing]
     heading_row, heading_cells = lines[0]
-    names, problems = _headings(heading_cells, row=heading_row, file=file, sheet=grid.sheet, columns=columns)
+    names = [column_name(cell) for cell in heading_cells]
+    if not any(name in columns for name in names):
+        return None, [_no_heading(heading_cells, place=Place(file, row=heading_row, sheet=grid.sheet), columns=columns)]
+    problems = _headings(heading_cells, row=heading_row, file=file, sheet=grid.sheet, columns=columns)
+    if any(name and names.count(name) > 1 for name in names):
+        return None, problems  # nobody can tell which of the two columns holds
     rows = []
+    homeless: list[Problem] = []
     for number, cells in lines[1:]:
         place = Place(file, row=number, sheet=grid.sheet)
-        problems.extend(_misfits(cells, names, place=place))
+        problems.extend(_too_long(cells, names, place=place))
+        homeless.extend(_without_heading(cells, names, place=place))
         kept = {
             name: cell.strip() for name, cell in zip(names, cells, strict=False) if name in columns and cell.strip()
         }
         rows.append(Row(number, kept))
     known = tuple(name for name in names if name in columns)
-    return Table(file, grid.sheet, heading_row, known, tuple(rows)), problems
+    problems.extend(_first_of(homeless))
+    near = (near_name(name, [column for column in columns if column not in names]) for name in names if name)
+    misspelt = tuple(
+        column for name, column in zip(filter(None, names), near, strict=True) if column and name not in columns
+    )
+    return Table(file, grid.sheet, heading_row, known, tuple(rows), misspelt), problems
 
 
-def _headings(
-    cells: Sequence[str], *, row: int, file: str, sheet: str | None, columns: Sequence[str]
-) -> tuple[list[str], list[Problem]]:
+def _headings(cells: Sequence[str], *, row: int, file: str, sheet: str | None, columns: Sequence[str]) -> list[Problem]:
     names = [column_name(cell) for cell in cells]
     problems = []
     for position, name in enumerate(names):
@@ -142,7 +153,17 @@ def _headings(
             )
         elif name and name not in columns:
             problems.append(_unknown_column(cells[position].strip(), name, place=place, columns=columns, names=names))
-    return names, problems
+    return problems
+
+
+def _no_heading(cells: Sequence[str], *, place: Place, columns: Sequence[str]) -> Problem:
+    first = next(cell.strip() for cell in cells if cell.strip())
+    return Problem(
+        place=place,
+        found=f"{first[:60]!r} and no heading that is known",
+        expected="a heading row with " + _listed(columns),
+        mend="write the heading row above the first row",
+    )
 
 
 def _unknown_column(heading: str, name: str, *, place: Place, columns: Sequence[str], names: Sequence[str]) -> Problem:
@@ -158,22 +179,32 @@ def _unknown_column(heading: str, name: str, *, place: Place, columns: Sequence[
     )
 
 
-def _misfits(cells: Sequence[str], names: Sequence[str], *, place: Place) -> Iterable[Problem]:
+def _without_heading(cells: Sequence[str], names: Sequence[str], *, place: Place) -> Iterable[Problem]:
+    """The first cell of a row that holds something and stands under no heading."""
     for position, cell in enumerate(cells):
-        if not cell.strip():
-            continue
-        name = names[position] if position < len(names) else ""
-        if not name:
+        if cell.strip() and not (position < len(names) and names[position]):
             yield Problem(
                 place=place,
                 found=f"{cell.strip()[:60]!r} in cell {position + 1}, which has no heading",
-                expected=f"{len([heading for heading in names if heading])} cells, one for each heading",
+                expected=f"content under the {len([name for name in names if name])} headings only",
                 mend="put quotation marks around a cell that contains the separator, or give the column a heading",
             )
             return
+
+
+def _first_of(problems: Sequence[Problem]) -> Iterable[Problem]:
+    """One problem for all rows that have it: the heading is at fault, or the same slip was made again and again."""
+    if problems:
+        more = len(problems) - 1
+        also = f", and so in {more} more row{'s' if more > 1 else ''}" if more else ""
+        yield replace(problems[0], found=problems[0].found + also)
+
+
+def _too_long(cells: Sequence[str], names: Sequence[str], *, place: Place) -> Iterable[Problem]:
+    for name, cell in zip(names, cells, strict=False):
         if len(cell) > LONGEST_CELL:
             yield Problem(
-                place=Place(place.file, row=place.row, column=name, sheet=place.sheet),
+                place=Place(place.file, row=place.row, column=name or None, sheet=place.sheet),
                 found=f"a cell of {len(cell):,} characters",
                 expected=f"at most {LONGEST_CELL:,} characters",
                 mend="shorten the cell, or look for a quotation mark that is never closed",

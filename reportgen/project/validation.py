@@ -29,7 +29,8 @@ def records_of(table: Table, model: type[R]) -> tuple[tuple[R, ...], list[Proble
     absent = [
         name for name in file_fields(model) if model.model_fields[name].is_required() and name not in table.headings
     ]
-    problems = [_absent_column(name, table) for name in absent]
+    # a column that a misspelt heading most likely means was told of there
+    problems = [_absent_column(name, table) for name in absent if name not in table.misspelt]
     lists = frozenset(name for name in table.headings if is_list(model, name))
     records = []
     for row in table.rows:

@@ -252,7 +252,7 @@ def _is_plain(event: Event) -> bool:
 
 _SYNTAX = (
     # words of the parser's message; what was found; how to mend
-    (r"'\\t'", "a tab", "indent with spaces"),
+    (r"'\t'", "a tab", "indent with spaces"),
     (
         "mapping values are not allowed",
         "a second ': ' in one line, or a wrong indentation",
