@@ -24,7 +24,7 @@ COLUMNS: dict[str, str] = {
     "lot": "text",
     "model": "text, from the file or from the lot register",
     "condition": "text, from the file or from the lot register",
-    "filed_value": "the cell as filed, text",
+    "filed_value": "the cell as filed, text; where only a trace was filed, the reduced value to six significant digits",
     "filed_unit": "the unit as filed, text; '' for attributes",
     "value": "float, the filed value converted once to the design input's unit; NaN when missing or attribute",
     "value_si": "float, the same in the SI unit of its kind; NaN likewise",
@@ -234,7 +234,12 @@ class Measurements:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Trace:
-    """One force-displacement record, in N and mm as the reduction wants them; `time_s` is None when not filed."""
+    """One force-displacement record, in N and mm, with the offset of force and the slack taken away.
+
+    A long record is kept thinned for its figure: lowest and highest force of each stretch, and every point that is
+    marked. Positions in a `Reduction` count the points as recorded: take forces and displacements from it, not indices.
+    `time_s` is None when not filed or not kept.
+    """
 
     protocol: str
     specimen: str
@@ -257,6 +262,7 @@ class Quality(StrEnum):
     NOT_MONOTONE = "displacement-goes-back"
     OFFSET = "force-offset-at-start"
     SENSITIVE = "value-sensitive-to-drop-threshold"
+    FILED_DIFFERS = "filed-value-differs-from-trace"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

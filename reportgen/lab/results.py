@@ -10,9 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import compress, zip_longest
 
+from reportgen.lab.conventions import decimal_sign
 from reportgen.lab.grid import SHEET_SUFFIXES, TEXT_SUFFIXES, FileBytes, Grid, decoded, read_file, split_text
 from reportgen.lab.headings import Vocabulary, plain
-from reportgen.lab.layouts import Located, decimal_sign, header_index, locate
+from reportgen.lab.layouts import Located, header_index, locate
 from reportgen.lab.meaning import measurements_of
 from reportgen.lab.records import Guess, Measurements
 from reportgen.lab.rows import Block

@@ -10,8 +10,8 @@ import pandas as pd
 import pyarrow as pa
 
 from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, numbers
+from reportgen.lab.conventions import checked_unit
 from reportgen.lab.headings import plain
-from reportgen.lab.layouts import checked_unit
 from reportgen.lab.records import Guess
 from reportgen.lab.rows import Block, Rows, alike, also, trimmed
 from reportgen.problems import Problem, did_you_mean, near_name
@@ -24,6 +24,7 @@ _NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
 def read_values(project: Project, rows: Rows) -> pd.DataFrame:
     """One row for each file row and characteristic, with all columns of a table of measurements."""
     readings = [*_wide_readings(rows), *_long_readings(rows)]
+    readings += _trace_readings(rows, {(rows.blocks[r.block].protocol.id, r.design_input) for r in readings})
     readings.sort(key=lambda reading: int(reading.positions[0]) if reading.positions.size else 0)
     tables = _Table(project, rows, readings)
     for record in project.design_inputs:
@@ -80,6 +81,25 @@ def _long_readings(rows: Rows) -> list[_Reading]:
             if unit is not None:
                 texts = [cells[i] for i in positions]
                 found.append(_Reading(index, design_input, unit, positions + start, texts, "value"))
+    return found
+
+
+def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> list[_Reading]:
+    """A blank cell for each specimen of a protocol whose values come from traces only: the record fills it."""
+    found = []
+    seen: dict[str, set[tuple[str, str, str]]] = {}
+    keys = list(zip(*(rows.frame[name].tolist() for name in ("specimen", "lot", "condition")), strict=True))
+    for index, block in enumerate(rows.blocks):
+        traces = block.protocol.traces
+        if traces is None or (block.protocol.id, traces.design_input) in answered:
+            continue
+        known = seen.setdefault(block.protocol.id, set())
+        new = [i for i in range(int(rows.starts[index]), int(rows.starts[index + 1])) if keys[i] not in known]
+        positions = list({keys[i]: i for i in reversed(new)}.values())[::-1]
+        known.update(keys[i] for i in positions)
+        found.append(
+            _Reading(index, traces.design_input, "", np.array(positions, dtype=int), [""] * len(positions), "")
+        )
     return found
 
 

@@ -1,0 +1,180 @@
+"""A force-displacement record to the value that the method's declared rule gives.
+
+Corrections come first (offset of force, slack), then the rule on what is left, then the checks of the record.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reportgen.lab.records import ReducedTrace, Trace
+from reportgen.lab.remarks import Remarks
+from reportgen.lab.rule import Settings
+from reportgen.lab.traces import Record
+from reportgen.problems import Problem
+from reportgen.stats import (
+    Reduction,
+    baseline_offset,
+    first_drop,
+    pull_rate,
+    slack,
+    smoothed,
+    smoothing_effect,
+    stiffness,
+    work_to,
+)
+
+# the straight part of the rise, as shares of the reported force (common practice, no source)
+_STIFF_FROM, _STIFF_TO = 0.2, 0.8
+# points kept of a record for its figure: enough for any print, few enough to hold a thousand records in memory
+_KEPT_POINTS = 2_000
+
+
+def reduced(
+    record: Record,
+    settings: Settings,
+    *,
+    protocol: str,
+    specimen: str,
+    sha256: str,
+    capacity_n: float | None,
+    resolution_n: float | None,
+) -> ReducedTrace | Problem:
+    """Applies the rule to one record."""
+    force, displacement = record.force_n, record.displacement_mm
+    baseline = settings.baseline_n
+    if settings.baseline_span_mm is not None:
+        baseline = baseline_offset(displacement, force, span_mm=settings.baseline_span_mm).offset_n
+    if baseline:
+        force = force - baseline
+    slack_mm = 0.0
+    if settings.toe_force_n is not None and force.max() >= settings.toe_force_n:
+        slack_mm = slack(displacement, force, toe_force_n=settings.toe_force_n)
+        displacement = displacement - (displacement[0] + slack_mm)
+    try:
+        reduction, effect = _by_rule(displacement, force, settings)
+    except ValueError as error:
+        return _cannot_reduce(record, str(error))
+    index = reduction.index
+    rate, time_fault = _measured_rate(record)
+    remarks = Remarks(record, settings, reduction, force, displacement)
+    remarks.about_the_drop(settings.rule)
+    remarks.about_the_cell(capacity_n, resolution_n)
+    remarks.about_sampling()
+    remarks.about_the_pull(rate, time_fault)
+    remarks.about_the_start()
+    kept_displacement, kept_force = _thinned(displacement, force, index, reduction)
+    trace = Trace(
+        protocol=protocol,
+        specimen=specimen,
+        displacement_mm=kept_displacement,
+        force_n=kept_force,
+        time_s=None,
+        place=record.place,
+        sha256=sha256,
+    )
+    return ReducedTrace(
+        trace=trace,
+        reduction=reduction,
+        baseline_n=baseline,
+        slack_mm=slack_mm,
+        smoothing_effect_n=effect,
+        stiffness_n_per_mm=stiffness(
+            displacement, force, index=index, lower_fraction=_STIFF_FROM, upper_fraction=_STIFF_TO
+        ),
+        work_to_drop_mj=work_to(displacement, force, index=index),
+        pull_rate_mm_per_min=rate,
+        remarks=tuple(remarks.found),
+    )
+
+
+def _by_rule(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> tuple[Reduction, float]:
+    """The reduction on the (possibly smoothed) force, and what the smoothing did to the value."""
+    if settings.rule == "maximum":
+        return _maximum(displacement, force, settings), 0.0
+    points = settings.smoothing_points
+    if points == 1 or points > force.size:
+        return _first_drop(displacement, force, settings), 0.0
+    effect = smoothing_effect(
+        displacement,
+        force,
+        points=points,
+        absolute_drop_n=settings.absolute_drop_n,
+        relative_drop=settings.relative_drop,
+        window_mm=settings.window_mm,
+    )
+    return _first_drop(displacement, smoothed(force, points=points), settings), effect
+
+
+def _first_drop(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> Reduction:
+    return first_drop(
+        displacement,
+        force,
+        absolute_drop_n=settings.absolute_drop_n,
+        relative_drop=settings.relative_drop,
+        window_mm=settings.window_mm,
+    )
+
+
+def _maximum(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> Reduction:
+    """The rule 'maximum': the highest force inside the window; no drop is looked for."""
+    low, high = settings.window_mm or (-np.inf, np.inf)
+    inside = np.flatnonzero((displacement >= low) & (displacement <= high))
+    if inside.size == 0:
+        raise ValueError(f"the window of {low} to {high} mm holds no point of the trace")
+    index = int(inside[np.argmax(force[inside])])
+    maximum = int(force.argmax())
+    return Reduction(
+        force_n=float(force[index]),
+        displacement_mm=float(displacement[index]),
+        index=index,
+        dropped=True,
+        drop_force_n=None,
+        drop_displacement_mm=None,
+        drop_index=None,
+        later_higher_peak=bool(maximum > index and force[maximum] > force[index]),
+        later_force_n=float(force[maximum]) if maximum > index else None,
+        later_displacement_mm=float(displacement[maximum]) if maximum > index else None,
+        maximum_force_n=float(force[maximum]),
+        maximum_displacement_mm=float(displacement[maximum]),
+        maximum_index=maximum,
+        absolute_drop_n=0.0,
+        relative_drop=0.0,
+        window_mm=(low, high),
+        n_points=int(force.size),
+    )
+
+
+def _cannot_reduce(record: Record, why: str) -> Problem:
+    return Problem(
+        place=record.place,
+        found=f"a record to which the method's rule cannot be applied: {why}",
+        expected="a record that reaches into the window of the rule",
+        mend="check that it is the right file; list the specimen as excluded with its cause if the pull failed",
+    )
+
+
+def _measured_rate(record: Record) -> tuple[float | None, bool]:
+    if record.time_s is None:
+        return None, False
+    try:
+        return pull_rate(record.time_s, record.displacement_mm), False
+    except ValueError:
+        return None, True
+
+
+def _thinned(
+    displacement: np.ndarray, force: np.ndarray, index: int, reduction: Reduction
+) -> tuple[np.ndarray, np.ndarray]:
+    """The record for its figure: lowest and highest force of each stretch, and the points that are marked."""
+    if force.size <= _KEPT_POINTS:
+        return displacement, force
+    stretch = -(-force.size // (_KEPT_POINTS // 2 - 4))
+    whole = force.size // stretch * stretch
+    blocks = force[:whole].reshape(-1, stretch)
+    starts = np.arange(0, whole, stretch)
+    marked = [0, index, reduction.maximum_index, force.size - 1]
+    if reduction.drop_index is not None:
+        marked.append(reduction.drop_index)
+    kept = np.unique(np.concatenate([starts + blocks.argmin(axis=1), starts + blocks.argmax(axis=1), marked]))
+    return displacement[kept], force[kept]
