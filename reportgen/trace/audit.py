@@ -1,0 +1,157 @@
+"""The audit: every rule over the evidence, with the project's own settings of severity and its waivers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from reportgen.acceptance.records import DesignInputResult
+from reportgen.lab.records import LabReading
+from reportgen.problems import did_you_mean
+from reportgen.project.records import Project, RuleSetting
+from reportgen.trace.coverage import coverage_of
+from reportgen.trace.evidence import Evidence, gather
+from reportgen.trace.graph import links_of
+from reportgen.trace.records import Audit, Finding, Severity, Waiver
+from reportgen.trace.rule import RULES, Hole, Rule, rule
+
+# importing a family registers its rules
+from reportgen.trace.rules import (  # noqa: F401
+    articles,
+    bench,
+    claims,
+    clauses,
+    conduct,
+    criteria,
+    data,
+    equipment,
+    failures,
+    methods,
+    needs,
+    plans,
+    reporting,
+    shelf_life,
+    specimens,
+    standards,
+    standing,
+)
+from reportgen.trace.rules.standing import standing_hole
+
+_ORDER = {severity: position for position, severity in enumerate(Severity)}
+_SEVERITIES = tuple(severity.value for severity in Severity)
+
+
+def audit(project: Project, reading: LabReading, results: tuple[DesignInputResult, ...]) -> Audit:
+    """The graph, the coverage of the maps in use, and all findings: worst severity first, then by rule and records.
+
+    Project settings are applied last: a rule switched to another severity says who did so and why, and a waived
+    finding stays in the list with its waiver.
+    """
+    evidence = gather(project, reading, results)
+    found = [_finding(rule, hole) for rule in RULES.values() for hole in rule.check(evidence)]
+    found += _unregistered_standing(evidence)
+    settled = _apply_settings(found, project.settings.rules)
+    return Audit(links=links_of(evidence), coverage=coverage_of(evidence), findings=_sorted(settled))
+
+
+def _finding(rule: Rule, hole: Hole) -> Finding:
+    return Finding(
+        rule=rule.name,
+        severity=rule.severity,
+        records=hole.records,
+        place=hole.place,
+        message=hole.message,
+        remedy=hole.remedy,
+    )
+
+
+def _unregistered_standing(evidence: Evidence) -> Iterator[Finding]:
+    """Reasons that acceptance gave under a name for which there is no rule here: results that do not count block."""
+    for protocol, record, evaluation in evidence.evaluations():
+        for reason in evaluation.standing:
+            if reason.rule not in RULES:
+                hole = standing_hole(protocol, record, evaluation, reason)
+                yield Finding(
+                    rule=reason.rule,
+                    severity=Severity.BLOCKER,
+                    records=hole.records,
+                    place=hole.place,
+                    message=hole.message,
+                    remedy=hole.remedy,
+                )
+
+
+def _apply_settings(findings: list[Finding], settings: tuple[RuleSetting, ...]) -> list[Finding]:
+    by_rule: dict[str, list[RuleSetting]] = {}
+    for setting in settings:
+        by_rule.setdefault(setting.rule, []).append(setting)
+    settled = []
+    for finding in findings:
+        for setting in by_rule.get(finding.rule, ()):
+            finding = _with_setting(finding, setting)
+        settled.append(finding)
+    return settled
+
+
+def _with_setting(finding: Finding, setting: RuleSetting) -> Finding:
+    """The finding as the setting makes it; a setting that names records applies to findings about any of them."""
+    if setting.records and not set(setting.records) & set(finding.records):
+        return finding
+    told = Waiver(reason=setting.reason, by=setting.by, on=setting.on.isoformat())
+    if setting.severity in _SEVERITIES and setting.severity != finding.severity:
+        finding = replace(finding, severity=Severity(setting.severity), changed=told)
+    return replace(finding, waiver=told) if setting.waived else finding
+
+
+def _sorted(findings: list[Finding]) -> tuple[Finding, ...]:
+    def key(finding: Finding) -> tuple[int, str, tuple[str, ...], str, str]:
+        return _ORDER[finding.severity], finding.rule, finding.records, str(finding.place), finding.message
+
+    return tuple(sorted(findings, key=key))
+
+
+@rule("rule-setting-unknown", severity=Severity.MAJOR)
+def setting_unknown(evidence: Evidence) -> Iterator[Hole]:
+    """A setting in project.yaml for a rule, or to a severity, that does not exist.
+
+    Why: whoever wrote it believes that something was waived or weighed, and it was not.
+    Source: of the tool itself; no outside source.
+    """
+    reasons = {reason.rule for _, _, evaluation in evidence.evaluations() for reason in evaluation.standing}
+    for setting in evidence.project.settings.rules:
+        if setting.rule not in RULES and setting.rule not in reasons:
+            yield Hole(
+                records=(setting.rule,),
+                place=setting.at("rule"),
+                message=f"project.yaml sets rule {setting.rule!r}, which does not exist.",
+                remedy=_sentence(did_you_mean(setting.rule, sorted(RULES))),
+            )
+        if setting.severity is not None and setting.severity not in _SEVERITIES:
+            yield Hole(
+                records=(setting.rule,),
+                place=setting.at("severity"),
+                message=f"project.yaml sets rule {setting.rule} to severity {setting.severity!r}, which does "
+                "not exist.",
+                remedy=_sentence(did_you_mean(setting.severity, _SEVERITIES)),
+            )
+
+
+@rule("rule-setting-without-effect", severity=Severity.NOTE)
+def setting_idle(evidence: Evidence) -> Iterator[Hole]:
+    """A setting in project.yaml that neither waives a rule nor gives it a severity.
+
+    Why: it reads as if something had been decided.
+    Source: of the tool itself; no outside source.
+    """
+    for setting in evidence.project.settings.rules:
+        if setting.severity is None and not setting.waived:
+            yield Hole(
+                records=(setting.rule,),
+                place=setting.at("rule"),
+                message=f"The setting of rule {setting.rule} neither waives it nor gives it a severity.",
+                remedy="Add `waived: true` or `severity`, or remove the setting.",
+            )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."

@@ -1,0 +1,96 @@
+"""Clauses of the maps in use: each one answered, or set aside with a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportgen.trace.coverage import coverage_of
+from reportgen.trace.evidence import Evidence
+from reportgen.trace.records import CoverageStatus, Severity
+from reportgen.trace.rule import Hole, rule
+from reportgen.trace.supplied import WORDS
+from reportgen.trace.wording import listed
+
+
+@rule("clause-without-evidence", severity=Severity.MAJOR)
+def unanswered(evidence: Evidence) -> Iterator[Hole]:
+    """A clause of a map in use that nothing answers and that is not set aside with a reason.
+
+    Why: a recommended test that was not run keeps its heading and a reason tied to risk; silence reads as oversight.
+    Source: FDA stent guidance, 2010, III (a test not run: heading plus reason); EU MDR 2017/745, Annex II section 4.
+    """
+    marked = {(str(entry.clause)): entry for entry in evidence.project.requirements_map.not_applicable}
+    for entry in coverage_of(evidence):
+        if entry.status is CoverageStatus.NOT_ADDRESSED:
+            ref = f"{entry.map}:{entry.clause}"
+            place = marked[ref].at("reason") if ref in marked else evidence.project.requirements_map.at("links")
+            yield Hole(
+                records=(ref,),
+                place=place,
+                message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) has no evidence. {entry.sentence}",
+                remedy=f"Add {ref} to the clauses of the link that answers it, name a document under "
+                "evidence_elsewhere, "
+                "or list it under not_applicable with the reason, as the risk analysis has it.",
+            )
+
+
+@rule("clause-evidence-incomplete", severity=Severity.NOTE)
+def incomplete(evidence: Evidence) -> Iterator[Hole]:
+    """A clause that something answers, but not yet completely: no results, no passing verdict, or a gap in records.
+
+    Why: before submission each clause is either met or explained; what keeps it open has a finding of its own.
+    Source: common practice, no source.
+    """
+    for entry in coverage_of(evidence):
+        if entry.status is CoverageStatus.EVIDENCE_MISSING:
+            yield Hole(
+                records=(f"{entry.map}:{entry.clause}", *entry.evidence),
+                place=evidence.project.requirements_map.at("links"),
+                message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) is not met yet. {entry.sentence}",
+                remedy="Complete what is named here; the verdict of a design input says itself what would change it.",
+            )
+
+
+@rule("clause-both-answered-and-not-applicable", severity=Severity.MAJOR)
+def contradiction(evidence: Evidence) -> Iterator[Hole]:
+    """A clause that is listed as not applicable while records answer it.
+
+    Why: one of the two statements is wrong, and a reviewer sees both.
+    Source: common practice, no source.
+    """
+    mapping = evidence.project.requirements_map
+    answered: dict[str, list[str]] = {}
+    for link in mapping.links:
+        for ref in link.clauses:
+            answered.setdefault(str(ref), []).append(link.protocol)
+    for document in mapping.evidence_elsewhere:
+        answered.setdefault(str(document.clause), []).append(document.document)
+    for entry in mapping.not_applicable:
+        if str(entry.clause) in answered:
+            yield Hole(
+                records=(str(entry.clause), *answered[str(entry.clause)]),
+                place=entry.at("clause"),
+                message=f"Clause {entry.clause} is listed as not applicable, but "
+                f"{listed(answered[str(entry.clause)])} "
+                "answers it.",
+                remedy="Remove it from not_applicable, or remove it from what claims to answer it.",
+            )
+
+
+@rule("map-word-unknown", severity=Severity.MINOR)
+def unknown_word(evidence: Evidence) -> Iterator[Hole]:
+    """A map whose `answered_by` has a word that stands for nothing the tool supplies.
+
+    Why: the clause can never be shown as met.
+    Source: of the tool itself; no outside source.
+    """
+    for entry in evidence.project.maps:
+        found = {word for clause in entry.entries for word in clause.answered_by if word not in WORDS}
+        if found:
+            yield Hole(
+                records=(entry.id, *sorted(found)),
+                place=entry.at("entries"),
+                message=f"Map {entry.id} says answered_by {listed(sorted(found))}, which this tool does not supply.",
+                remedy=f"Use words such as {listed(sorted(WORDS)[:5])} (all are listed in DEVELOPERS.md), or link "
+                "records to the clause instead.",
+            )

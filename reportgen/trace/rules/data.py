@@ -1,0 +1,244 @@
+"""The numbers themselves: units, distribution, outliers, censored values, readings too alike or too coarse."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue
+from reportgen.lab.records import Batch
+from reportgen.quantities import UnknownUnit, same_kind
+from reportgen.trace.evidence import Evidence
+from reportgen.trace.records import Severity
+from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rules.equipment import tolerance_width
+from reportgen.trace.wording import listed
+
+# With fewer values equal readings may be chance; common practice, no source.
+LEAST_N_ALIKE = 5
+
+
+def _units(evidence: Evidence) -> Iterator[tuple[str, str, dict[str, Batch]]]:
+    """By protocol and design input, the first batch of each unit as filed."""
+    for protocol in evidence.project.protocols:
+        found: dict[str, dict[str, Batch]] = {}
+        for batch in evidence.tested(protocol):
+            if batch.filed_unit and batch.design_input in evidence.design_inputs:
+                found.setdefault(batch.design_input, {}).setdefault(batch.filed_unit, batch)
+        for design_input, units in found.items():
+            yield protocol.id, design_input, units
+
+
+def _measures_the_same(first: str, second: str) -> bool:
+    try:
+        return same_kind(first, second)
+    except UnknownUnit:
+        return False
+
+
+@rule("unit-differs-in-kind", severity=Severity.BLOCKER)
+def wrong_kind(evidence: Evidence) -> Iterator[Hole]:
+    """Results in a unit that does not measure what the design input limits.
+
+    Why: a pressure cannot be held against a force; the number has no meaning there.
+    Source: SI brochure, 9th edition; common practice, no source.
+    """
+    for protocol, id, units in _units(evidence):
+        wanted = evidence.design_inputs[id].unit
+        for filed, batch in units.items():
+            if wanted is None or not _measures_the_same(filed, wanted):
+                yield Hole(
+                    records=(protocol, id),
+                    place=batch.place,
+                    message=f"{protocol} files results of {id} in {filed!r}; the design input is in "
+                    f"{wanted or 'no unit (an attribute)'!r}.",
+                    remedy="Correct the unit in the result file, or the unit of the design input.",
+                )
+
+
+@rule("mixed-units", severity=Severity.MINOR)
+def mixed_units(evidence: Evidence) -> Iterator[Hole]:
+    """One characteristic filed in several units within one protocol.
+
+    Why: each change of unit is a place where a factor gets lost; values are converted exactly here, but were they filed
+    as measured?
+    Source: common practice, no source.
+    """
+    for protocol, id, units in _units(evidence):
+        if len(units) > 1:
+            places = listed([f"{filed!r} ({batch.place})" for filed, batch in units.items()])
+            yield Hole(
+                records=(protocol, id),
+                place=list(units.values())[1].place,
+                message=f"{protocol} files results of {id} in several units: {places}.",
+                remedy="Check that each file states the unit it was measured in; use one unit in the next test.",
+            )
+
+
+@rule("distribution-rejected", severity=Severity.BLOCKER)
+def rejected(evidence: Evidence) -> Iterator[Hole]:
+    """Values that contradict the declared distribution, with no declared fallback that holds.
+
+    Why: a bound from a distribution that the data contradict may be far from the truth in the tail that matters.
+    Source: ISO 16269-6:2014 (normal intervals assume a normal population); CMH-17 volume 1, chapter 8.
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        steps = {step.name: step for step in evaluation.steps}
+        told, fallback = steps.get("distribution"), steps.get("fallback")
+        if told is None or told.outcome is not Outcome.FAILED:
+            continue
+        if fallback is None or fallback.outcome is Outcome.FAILED:
+            yield Hole(
+                records=(protocol.id, record.id),
+                place=protocol.at("analysis_plan"),
+                message=f"{evaluation.key}: {told.sentence}",
+                remedy="Look for a cause in the test first. For a new test, declare before it a fallback that "
+                "needs no "
+                "such distribution (distribution_free) with enough specimens.",
+            )
+
+
+@rule("distribution-not-checked", severity=Severity.MAJOR)
+def unchecked(evidence: Evidence) -> Iterator[Hole]:
+    """A bound from a fitted distribution whose agreement with the values was not checked.
+
+    Why: whether the data are normal is the first question about a normal tolerance bound.
+    Source: ISO 16269-6:2014; CMH-17 volume 1, chapter 8; common practice.
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        for step in evaluation.steps:
+            if step.name == "distribution" and step.outcome is Outcome.NOT_RUN:
+                yield Hole(
+                    records=(protocol.id, record.id),
+                    place=protocol.at("analysis_plan.normality_alpha"),
+                    message=f"{evaluation.key}: {step.sentence}",
+                    remedy="Declare analysis_plan.normality_alpha before the next test. For these results, "
+                    "say in the "
+                    "discussion what supports the distribution (probability plot, earlier lots).",
+                )
+
+
+@rule("outlier-not-explained", severity=Severity.MAJOR)
+def outlier(evidence: Evidence) -> Iterator[Hole]:
+    """A value flagged by the outlier test that neither an investigation nor the discussion names.
+
+    Why: it stays in, as it must; but a reviewer wants to read what was found about it.
+    Source: ASTM E178; FDA stent guidance, 2010, III.B (analysis incl. outliers and anomalies).
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        if not any(step.name == "outliers" and step.outcome is Outcome.FAILED for step in evaluation.steps):
+            continue
+        extreme = _most_extreme(evaluation)
+        named = {specimen for investigation in protocol.investigations for specimen in investigation.specimens}
+        if extreme and extreme.specimen not in named and extreme.specimen not in protocol.discussion:
+            yield Hole(
+                records=(protocol.id, record.id, extreme.specimen),
+                place=extreme.place,
+                message=f"{evaluation.key}: specimen {extreme.specimen} ({extreme.value:g} {evaluation.unit}) "
+                "is flagged "
+                "as an outlier and nothing is written about it.",
+                remedy="Look for a cause and write under `investigations`, or in `discussion`, what was "
+                "found, naming the "
+                "specimen. Without a cause it stays counted.",
+            )
+
+
+def _most_extreme(evaluation: Evaluation) -> SpecimenValue | None:
+    """The specimen farthest from the mean, which is the one that the maximum normed residual flags."""
+    known = [value for value in evaluation.values if value.value is not None]
+    mean = evaluation.mean
+    if not known or mean is None:
+        return None
+    return max(known, key=lambda value: abs((value.value or 0.0) - mean))
+
+
+@rule("censored-values-counted-as-exact", severity=Severity.BLOCKER)
+def censored(evidence: Evidence) -> Iterator[Hole]:
+    """Values that are only known to lie beyond a reading, taken as exact in a fitted bound.
+
+    Why: mean, spread and factor are then wrong in an unknown direction.
+    Source: common practice, no source; reliability texts on censored data (NIST/SEMATECH e-Handbook 8.1.3).
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        beyond = [value for value in evaluation.values if value.censored]
+        fitted = evaluation.approach_used not in ("", "distribution_free", "attribute")
+        has_bound = evaluation.lower_bound is not None or evaluation.upper_bound is not None
+        if beyond and fitted and has_bound and "censored" not in evaluation.approach_used:
+            yield Hole(
+                records=(protocol.id, record.id, *(value.specimen for value in beyond)),
+                place=beyond[0].place,
+                message=f"{evaluation.key} takes {listed(value.specimen for value in beyond)} as exact, but "
+                "these values "
+                "are only known to lie beyond the reading.",
+                remedy="Evaluate by an approach that holds censored values, or test with a range in which "
+                "every specimen "
+                "fails.",
+            )
+
+
+@rule("values-all-alike", severity=Severity.MAJOR)
+def alike(evidence: Evidence) -> Iterator[Hole]:
+    """Five or more specimens with exactly the same measured value.
+
+    Why: devices differ; equal readings mean that the reading is too coarse, clipped or copied.
+    Source: common practice, no source.
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        if evaluation.kind == "variable" and evaluation.n >= LEAST_N_ALIKE and evaluation.minimum == evaluation.maximum:
+            yield Hole(
+                records=(protocol.id, record.id),
+                place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
+                message=f"All {evaluation.n} values of {evaluation.key} are {evaluation.minimum:g} {evaluation.unit}.",
+                remedy="Compare with the laboratory record: was the reading rounded, clipped at a limit, or "
+                "copied down?",
+            )
+
+
+@rule("same-values-in-two-groups", severity=Severity.MAJOR)
+def copied(evidence: Evidence) -> Iterator[Hole]:
+    """Two groups of specimens with the very same values in the same order.
+
+    Why: this does not happen by chance; one of them was pasted twice.
+    Source: common practice, no source.
+    """
+    for protocol in evidence.project.protocols:
+        seen: dict[tuple[float, ...], str] = {}
+        for evaluation in evidence.evaluations_of.get(protocol.id, ()):
+            by_lot: dict[tuple[str, str], list[SpecimenValue]] = {}
+            for value in evaluation.values:
+                by_lot.setdefault((value.lot, value.condition), []).append(value)
+            for (lot, condition), values in by_lot.items():
+                numbers = tuple(value.value for value in values if value.value is not None)
+                name = f"{evaluation.design_input}, lot {lot}, {condition}"
+                if len(numbers) < LEAST_N_ALIKE or len(set(numbers)) < 3 or seen.setdefault(numbers, name) == name:
+                    continue
+                yield Hole(
+                    records=(protocol.id, lot),
+                    place=values[0].place,
+                    message=f"In {protocol.id} the {len(numbers)} values of {name} are the same, in the same "
+                    "order, as "
+                    f"those of {seen[numbers]}.",
+                    remedy="Compare both with the laboratory record and correct the one that was pasted.",
+                )
+
+
+@rule("values-recorded-coarsely", severity=Severity.MINOR)
+def coarse(evidence: Evidence) -> Iterator[Hole]:
+    """Values filed with so few decimals that a step is a large part of the tolerance.
+
+    Why: rounding then decides between pass and fail, and makes a distribution check reject.
+    Source: ASTM E29; a tenth of the tolerance is common practice, no source, and is a setting of the project.
+    """
+    share = evidence.project.settings.coarsest_resolution_share
+    for protocol, record, evaluation in evidence.evaluations():
+        width = tolerance_width(record)
+        step = 10.0**-evaluation.data_decimals
+        spread = evaluation.n > 1 and evaluation.minimum != evaluation.maximum
+        if evaluation.kind == "variable" and width and spread and step > share * width * (1 + 1e-12):
+            yield Hole(
+                records=(protocol.id, record.id),
+                place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
+                message=f"Values of {evaluation.key} are filed in steps of {step:g} {evaluation.unit}, more "
+                f"than {share:g} "
+                f"of the tolerance of {width:g} {evaluation.unit}.",
+                remedy="File the values with all decimals that the equipment gives.",
+            )
