@@ -16,13 +16,13 @@ from typing import Literal
 Direction = Literal["down", "up"]
 
 ROUNDING_RULE = (
-    "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan declares a "
-    "rounding method. Single readings and extremes are printed with the decimals of the finest filed value. Means and "
-    "standard deviations carry {extra} more than the finer of limit and data, rounded half to even. Tolerance bounds, "
-    "margins and demonstrated reliabilities carry the same number of decimals and are rounded towards the side that "
-    "claims less: a lower bound down, an upper bound up. Where a printed figure would fall on the other side of its "
-    "limit than the exact one, decimals are added. Tolerance factors are printed with three decimals, p-values with "
-    "three, or as < 0.001."
+    "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
+    "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
+    "value. Means and standard deviations carry {extra} more than the finer of limit and data, rounded half to "
+    "even. Tolerance bounds, margins and demonstrated reliabilities carry the same number of decimals and are "
+    "rounded towards the side that claims less: a lower bound down, an upper bound up. Where a printed figure "
+    "would fall on the other side of its limit than the exact one, decimals are added. Tolerance factors are "
+    "printed with three decimals, p-values with three, or as < 0.001."
 )
 
 MINUS = "−"

@@ -1,0 +1,366 @@
+"""Tables about the argument: summary, coverage, standards, deviations, findings, waivers, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportgen.acceptance.records import Evaluation
+from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Cell, Column, DataTable, Run, Runs, Table
+from reportgen.compose.result_tables import EMPHASIS, figure_or_dash, verdict_cell
+from reportgen.compose.sentences import claim, criterion, joined, listed
+from reportgen.project.records import DesignInput, Protocol, SourceFile, StandardUse
+from reportgen.trace.records import CoverageStatus, Finding
+
+
+def summary_table(dossier: Dossier) -> Table:
+    """One row per test and evaluation: test, sizes and n, method or standard, criterion, result, verdict."""
+    rows: list[tuple[Cell, ...]] = []
+    for protocol in dossier.project.protocols:
+        evaluations = dossier.evaluations_of(protocol.id)
+        for at, evaluation in enumerate(evaluations):
+            first = at == 0
+            rows.append(
+                (
+                    cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}") if first else ""),
+                    cell(_sizes(evaluation.models, evaluation.conditions)),
+                    cell(figure_or_dash(dossier, evaluation, "n")),
+                    cell(_method(dossier, protocol) if first else ""),
+                    cell(
+                        joined(
+                            f"{evaluation.design_input}: ",
+                            criterion(dossier, evaluation),
+                            *_claimed(dossier, evaluation),
+                        )
+                    ),
+                    cell(_outcome(dossier, evaluation)),
+                    verdict_cell(dossier, evaluation),
+                )
+            )
+    columns = (
+        Column(title="Test", width=2.0),
+        Column(title="Sizes and condition", width=1.7),
+        Column(title="n", width=0.5, align="right"),
+        Column(title="Method or standard", width=1.6),
+        Column(title="Acceptance criterion", width=2.0),
+        Column(title="Result", width=2.6),
+        Column(title="Verdict", width=1.2),
+    )
+    return Table(
+        anchor="tbl-summary", caption="Summary of bench tests", columns=columns, rows=tuple(rows), landscape=True,
+        key="section/summary",
+    )  # fmt: skip
+
+
+def _sizes(models: Sequence[str], conditions: Sequence[str]) -> str:
+    return "; ".join(part for part in (listed(models), listed(conditions)) if part)
+
+
+def _method(dossier: Dossier, protocol: Protocol) -> str:
+    method = dossier.project.method(protocol.method)
+    standards = sorted({standard_name(dossier, clause.map) for clause in method.clauses})
+    return f"{method.id} rev {method.revision}" + (f"; {'; '.join(standards)}" if standards else "")
+
+
+def standard_name(dossier: Dossier, map_id: str) -> str:
+    """Number and edition of the standard that a map stands for."""
+    known = next((one for one in dossier.project.maps if one.id == map_id), None)
+    return f"{known.number} ({known.edition})" if known else map_id
+
+
+def _claimed(dossier: Dossier, evaluation: Evaluation) -> tuple[Run | str | Runs, ...]:
+    claimed = claim(dossier, evaluation)
+    return (" with ", claimed) if claimed else ()
+
+
+def _outcome(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    if evaluation.n == 0:
+        return joined("no result yet")
+    if evaluation.failures is not None:
+        return joined(
+            dossier.number(evaluation, "failures"), " failed of ", dossier.number(evaluation, "n"),
+            *(("; at least ", dossier.number(evaluation, "achieved_reliability"), " conform")
+              if dossier.has(evaluation, "achieved_reliability") else ()),
+        )  # fmt: skip
+    if not dossier.has(evaluation, "mean"):
+        return (
+            joined(dossier.number(evaluation, "minimum"), " to ", dossier.quantity(evaluation, "maximum"))
+            if dossier.has(evaluation, "minimum")
+            else ()
+        )
+    parts: list[Run | str | Runs] = [
+        dossier.number(evaluation, "minimum"), " to ", dossier.quantity(evaluation, "maximum"), "; mean ",
+        dossier.number(evaluation, "mean"),
+    ]  # fmt: skip
+    if dossier.has(evaluation, "sd"):
+        parts += [", SD ", dossier.number(evaluation, "sd")]
+    for name, words in (("lower_bound", "lower bound "), ("upper_bound", "upper bound ")):
+        if dossier.has(evaluation, name):
+            parts += [f"; {words}", dossier.quantity(evaluation, name)]
+    return joined(*parts)
+
+
+def coverage_table(dossier: Dossier) -> Table:
+    """Every design input with its needs, risks, protocols and verdict."""
+    rows = tuple(_coverage_cells(dossier, design_input) for design_input in dossier.project.design_inputs)
+    columns = (
+        Column(title="Design input", width=0.9),
+        Column(title="Statement", width=3.2),
+        Column(title="User need", width=1.0),
+        Column(title="Risk", width=1.0),
+        Column(title="Protocol and report", width=1.8),
+        Column(title="Verdict", width=1.2),
+    )
+    return Table(
+        anchor="tbl-coverage", caption="Design inputs, where they come from and where they are shown", columns=columns,
+        rows=rows, key="section/coverage", landscape=True,
+    )  # fmt: skip
+
+
+def _coverage_cells(dossier: Dossier, design_input: DesignInput) -> tuple[Cell, ...]:
+    result = dossier.result_of(design_input.id)
+    protocols = [
+        f"{one.id} ({one.report.number} rev {one.report.revision})" for one in dossier.protocols_of(design_input.id)
+    ]
+    if result is None:
+        shown = cell("not tested", "not tested")
+    else:
+        entry = dossier.bound[f"{design_input.id}/verdict"]
+        shown = cell(Run(text=entry.text, key=entry.key), EMPHASIS[result.verdict])
+    return (
+        cell(design_input.id),
+        cell(design_input.statement),
+        cell(listed(design_input.user_need) or "none"),
+        cell(listed(design_input.risk) or "none"),
+        cell("; ".join(protocols) or "none"),
+        shown,
+    )
+
+
+def requirements_table(dossier: Dossier, protocol: Protocol) -> Table:
+    """The design inputs one protocol addresses, each with its need, its risk and the clauses linked to it."""
+    links = {link.design_input: link for link in dossier.project.requirements_map.links if link.protocol == protocol.id}
+    needs = {need.id: need.statement for need in dossier.project.user_needs}
+    risks = {risk.id: risk for risk in dossier.project.risks}
+    rows = []
+    for one in dossier.design_inputs_of(protocol):
+        clauses = [
+            f"{standard_name(dossier, clause.map)}, {clause.clause}"
+            for clause in (links[one.id].clauses if one.id in links else ())
+        ]
+        wanted = [f"{id}: {needs[id]}" for id in one.user_need if id in needs]
+        harms = [f"{id}: {risks[id].harm} ({risks[id].severity})" for id in one.risk if id in risks]
+        rows.append(
+            (
+                cell(one.id + (f" rev {one.revision}" if one.revision else "")),
+                cell(one.statement),
+                cell(" ".join(wanted)),
+                cell("; ".join(harms)),
+                cell("; ".join(clauses)),
+            )
+        )
+    columns, kept = filled(
+        (
+            Column(title="Design input", width=1.0),
+            Column(title="Statement", width=2.6),
+            Column(title="User need", width=2.2),
+            Column(title="Harm (severity)", width=2.0),
+            Column(title="Standard, clause", width=1.8),
+        ),
+        rows,
+    )
+    caption = "Requirements addressed by this protocol"
+    return Table(anchor="tbl-requirements", caption=caption, columns=columns, rows=kept, landscape=True)
+
+
+def standards_table(dossier: Dossier) -> Table | None:
+    """Each standard with edition, recognition, use, options and deviations."""
+    used = dossier.project.requirements_map.standards
+    if not used:
+        return None
+    rows = [
+        (
+            cell(f"{one.standard} ({one.edition})"),
+            cell(_recognition(one)),
+            cell("declaration of conformity" if one.use == "declaration" else "general use"),
+            cell(one.extent or ", ".join(one.clauses_used)),
+            cell("; ".join(one.options_chosen)),
+            cell(
+                "; ".join(_departure(dev.clause, dev.description, dev.basis, dev.data) for dev in one.deviations)
+                or "none"
+            ),
+            cell(", ".join(one.supporting)),
+        )
+        for one in used
+    ]
+    columns, kept = filled(
+        (
+            Column(title="Standard and edition", width=1.8),
+            Column(title="Recognition", width=1.3),
+            Column(title="Use", width=1.2),
+            Column(title="Extent or clauses", width=1.4),
+            Column(title="Options chosen", width=2.0),
+            Column(title="Deviations, basis and data", width=2.4),
+            Column(title="Supporting record", width=1.2),
+        ),
+        rows,
+    )
+    caption = "Standards used, with options and deviations"
+    return Table(anchor="tbl-standards", caption=caption, columns=columns, rows=kept, landscape=True)
+
+
+def _recognition(used: StandardUse) -> str:
+    parts = [f"no. {used.recognition_number}"] if used.recognition_number else []
+    if used.recognized_edition:
+        parts.append(f"edition recognized: {used.recognized_edition}")
+    if used.recognition_ends_on:
+        parts.append(f"until {used.recognition_ends_on.isoformat()}")
+    return "; ".join(parts) or "none stated"
+
+
+def _departure(clause: str, description: str, basis: str, data: str) -> str:
+    parts = [f"{clause}: {description.rstrip('.')}"]
+    parts += [f"basis: {basis.rstrip('.')}"] if basis else []
+    parts += [f"data: {data.rstrip('.')}"] if data else []
+    return "; ".join(parts)
+
+
+def deviations_table(protocols: Sequence[Protocol]) -> Table | None:
+    """Departures from protocols with their effect and who approved them."""
+    rows = [
+        (
+            cell(f"{deviation.id} ({protocol.id})" if len(protocols) > 1 else deviation.id),
+            cell(deviation.description),
+            cell(listed(deviation.specimens)),
+            cell(deviation.impact or "no effect stated", "" if deviation.impact else "not met"),
+            cell(deviation.justification),
+            cell(_approved(deviation.approved_by, deviation.approved_on.isoformat() if deviation.approved_on else "")),
+        )
+        for protocol in protocols
+        for deviation in protocol.deviations
+    ]
+    if not rows:
+        return None
+    columns, kept = filled(
+        (
+            Column(title="Deviation", width=1.1),
+            Column(title="What happened", width=2.6),
+            Column(title="Specimens", width=1.2),
+            Column(title="Effect on the results", width=2.4),
+            Column(title="Justification", width=2.4),
+            Column(title="Approved", width=1.4),
+        ),
+        rows,
+    )
+    caption = "Deviations from the protocol" if len(protocols) == 1 else "Deviations from protocols"
+    return Table(anchor="tbl-deviations", caption=caption, columns=columns, rows=kept, landscape=True)
+
+
+def _approved(by: str, on: str) -> str:
+    if not by:
+        return "not yet"
+    return f"{by}, {on}" if on else by
+
+
+def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Table | None:
+    """Findings with place and remedy, worst first."""
+    if not findings:
+        return None
+    rows = tuple(
+        (
+            cell(finding.severity.value + (" (waived)" if finding.waiver else ""), "muted" if finding.waiver else ""),
+            cell(finding.rule),
+            cell(", ".join(finding.records)),
+            cell(finding.message),
+            cell(finding.remedy),
+            cell(str(finding.place) if finding.place else ""),
+        )
+        for finding in findings
+    )
+    columns, kept = filled(
+        (
+            Column(title="Severity", width=0.9),
+            Column(title="Rule", width=1.5),
+            Column(title="Records", width=1.1),
+            Column(title="What was found", width=3.0),
+            Column(title="Remedy", width=2.4),
+            Column(title="Place", width=1.7),
+        ),
+        list(rows),
+    )
+    caption = "Findings of the audit, worst first"
+    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, landscape=True, key=key)
+
+
+def waivers_table(dossier: Dossier) -> Table | None:
+    """What was waived or switched in severity: by whom, when, and why."""
+    rows = []
+    for finding in dossier.audit.findings:
+        for said, note in (("waived", finding.waiver), ("severity changed", finding.changed)):
+            if note is not None:
+                rows.append(
+                    (
+                        cell(finding.rule), cell(", ".join(finding.records)), cell(finding.severity.value), cell(said),
+                        cell(note.reason), cell(f"{note.by}, {note.on}"),
+                    )
+                )  # fmt: skip
+    if not rows:
+        return None
+    columns = (
+        Column(title="Rule", width=1.6),
+        Column(title="Records", width=1.2),
+        Column(title="Severity", width=0.8),
+        Column(title="What was done", width=1.0),
+        Column(title="Reason", width=3.0),
+        Column(title="By, on", width=1.5),
+    )
+    caption = "Findings waived or switched in severity"
+    return Table(anchor="tbl-waivers", caption=caption, columns=columns, rows=tuple(rows), landscape=True)
+
+
+def clauses_table(dossier: Dossier) -> DataTable | None:
+    """Every clause of the maps in use: its topic, what answers it, or why nothing does."""
+    if not dossier.audit.coverage:
+        return None
+    rows = tuple(
+        (
+            standard_name(dossier, entry.map), entry.clause, entry.topic, entry.status.value, ", ".join(entry.evidence),
+            entry.sentence,
+        )
+        for entry in dossier.audit.coverage
+    )  # fmt: skip
+    columns = (
+        Column(title="Standard or guidance", width=1.7),
+        Column(title="Clause", width=0.9),
+        Column(title="Topic, in our own words", width=2.6),
+        Column(title="Status", width=1.1),
+        Column(title="Evidence", width=1.6),
+        Column(title="Remark", width=2.6),
+    )
+    return DataTable(
+        anchor="tbl-clauses", caption="Clauses of the maps in use and their evidence", columns=columns, rows=rows,
+        key="section/clauses", landscape=True,
+    )  # fmt: skip
+
+
+def clause_counts(dossier: Dossier) -> str:
+    """'12 met, 3 evidence missing' over all maps, in the order of the statuses."""
+    counts = dict.fromkeys(CoverageStatus, 0)
+    for entry in dossier.audit.coverage:
+        counts[entry.status] += 1
+    return listed(f"{count} {status.value}" for status, count in counts.items() if count)
+
+
+def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable | None:
+    """Files with their fingerprints: what a reader compares before trusting a number."""
+    if not sources:
+        return None
+    ordered = sorted({(source.path, source.size, source.sha256) for source in sources})
+    columns = (
+        Column(title="File", width=2.6),
+        Column(title="Size", unit="bytes", width=0.8, align="right"),
+        Column(title="SHA-256", width=4.0),
+    )
+    rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
+    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows, landscape=True)

@@ -1,0 +1,298 @@
+"""Tables about what was tested and with what: device, lots, specimens, equipment, parameters, conditioning."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.numbers import plain
+from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
+from reportgen.compose.sentences import listed
+from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
+
+
+def cell(content: str | Run | Runs = "", emphasis: Emphasis = "") -> Cell:
+    """A cell of text or of runs."""
+    if isinstance(content, str):
+        return Cell(runs=(Run(text=" ".join(content.split())),) if content.strip() else (), emphasis=emphasis)
+    return Cell(runs=(content,) if isinstance(content, Run) else content, emphasis=emphasis)
+
+
+def quantity(value: Quantity | None) -> str:
+    """A quantity as filed; nothing where there is none."""
+    return "" if value is None else f"{plain(value.value)} {value.unit}"
+
+
+def filled(
+    columns: tuple[Column, ...], rows: Sequence[tuple[Cell, ...]]
+) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+    """The columns in which at least one row says something: a column of blanks tells a reader nothing."""
+    kept = [at for at in range(len(columns)) if at == 0 or any(row[at].runs for row in rows)]
+    return tuple(columns[at] for at in kept), tuple(tuple(row[at] for at in kept) for row in rows)
+
+
+def size_matrix(dossier: Dossier) -> Table:
+    """Models with their dimensions, whether each was tested, and the worst case."""
+    device = dossier.project.settings.device
+    names = sorted({name for model in device.models for name in model.dimensions})
+    tested = _specimens_by_model(dossier)
+    rows = [
+        (
+            cell(Run(text=model.id, bold=model.id in device.worst_case_models)),
+            cell(model.description),
+            *(cell(quantity(model.dimensions.get(name))) for name in names),
+            cell("worst case" if model.id in device.worst_case_models else ""),
+            cell(str(tested.get(model.id, 0)) if tested.get(model.id) else "none"),
+        )
+        for model in device.models
+    ]
+    columns, kept = filled(
+        (
+            Column(title="Model", width=1.3),
+            Column(title="Description", width=2.6),
+            *(Column(title=name[:1].upper() + name[1:].replace("_", " "), align="right") for name in names),
+            Column(title="Role", width=1.1),
+            Column(title="Specimens tested", align="right", width=1.1),
+        ),
+        rows,
+    )
+    return Table(
+        anchor="tbl-sizes", caption="Models of the device and specimens tested of each", columns=columns, rows=kept
+    )
+
+
+def _specimens_by_model(dossier: Dossier) -> dict[str, int]:
+    """Devices tested per model, each counted once however many characteristics were read on it."""
+    tested = dossier.reading.measurements.where(missing=False).combinations("protocol", "specimen", "lot", "model")
+    counts: dict[str, int] = {}
+    for _, _, _, model in tested:
+        counts[model] = counts.get(model, 0) + 1
+    return counts
+
+
+def lots_table(dossier: Dossier) -> Table:
+    """The lot register as far as it was used: all of it."""
+    rows = [_lot_cells(lot, with_justification=True) for lot in dossier.project.lots]
+    columns, kept = filled(_lot_columns(with_justification=True), rows)
+    caption = "Lots the specimens came from, with condition, sterilization and production equivalence"
+    return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept, landscape=True)
+
+
+def _lot_columns(*, with_justification: bool) -> tuple[Column, ...]:
+    last = (Column(title="Justification", width=2.2),) if with_justification else ()
+    return (
+        Column(title="Lot", width=1.1),
+        Column(title="Model", width=1.3),
+        Column(title="Condition"),
+        Column(title="Design revision", width=0.9),
+        Column(title="Built on", width=1.1),
+        Column(title="Sterilized", width=1.5),
+        Column(title="Ageing", width=1.5),
+        Column(title="Production equivalent", width=1.1),
+        *last,
+    )
+
+
+def _lot_cells(lot: Lot, *, with_justification: bool) -> tuple[Cell, ...]:
+    last = (cell(lot.justification),) if with_justification else ()
+    return (
+        cell(lot.lot),
+        cell(lot.model),
+        cell(lot.condition),
+        cell(lot.design_revision),
+        cell(lot.built_on.isoformat()),
+        cell(lot.sterilized),
+        cell(_ageing(lot)),
+        cell("yes" if lot.production_equivalent else "no"),
+        *last,
+    )
+
+
+def _ageing(lot: Lot) -> str:
+    if not lot.ageing:
+        return ""
+    parts = [lot.ageing]
+    if lot.ageing_days is not None:
+        parts.append(f"{plain(lot.ageing_days)} d")
+    if lot.ageing_temperature_c is not None:
+        parts.append(f"at {plain(lot.ageing_temperature_c)} °C")
+    if lot.q10 is not None:
+        parts.append(f"Q10 {plain(lot.q10)}")
+    return ", ".join(parts)
+
+
+def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
+    """Lots and conditions of one protocol with planned, tested, set aside and missing specimens."""
+    rows = []
+    by_lot = {(lot.lot, lot.condition): lot for lot in dossier.lots_of(protocol)}
+    planned = {(group.lot, group.condition): group.n for group in protocol.sampling.groups}
+    tested, aside = _specimen_counts(dossier, protocol)
+    for key in dict.fromkeys((*planned, *tested, *aside)):
+        lot = by_lot.get(key)
+        known = (
+            _lot_cells(lot, with_justification=False) if lot else (cell(key[0]), cell(), cell(key[1]), *[cell()] * 5)
+        )
+        n_planned, n_tested = planned.get(key, 0), tested.get(key, 0)
+        counts = (n_planned, n_tested, aside.get(key, 0), max(0, n_planned - n_tested))
+        rows.append((*known, *(cell(str(count)) for count in counts)))
+    columns, kept = filled(
+        (
+            *_lot_columns(with_justification=False),
+            Column(title="Planned", align="right", width=0.8),
+            Column(title="Tested", align="right", width=0.8),
+            Column(title="of these set aside", align="right", width=0.9),
+            Column(title="Without result", align="right", width=0.8),
+        ),
+        rows,
+    )
+    return Table(
+        anchor="tbl-specimens", caption="Test articles: lots, conditions and number of specimens", columns=columns,
+        rows=kept, landscape=True, key=f"{protocol.id}/specimens", source=_files(dossier, protocol),
+    )  # fmt: skip
+
+
+def _specimen_counts(
+    dossier: Dossier, protocol: Protocol
+) -> tuple[dict[tuple[str, str], int], dict[tuple[str, str], int]]:
+    """Devices with a result, and devices set aside, by lot and condition: each device once."""
+    with_result = dossier.measurements_of(protocol.id).where(missing=False)
+    found: list[dict[tuple[str, str], int]] = []
+    for chosen in (with_result, with_result.where(excluded=True)):
+        counts: dict[tuple[str, str], int] = {}
+        for lot, condition, _ in chosen.combinations("lot", "condition", "specimen"):
+            counts[lot, condition] = counts.get((lot, condition), 0) + 1
+        found.append(counts)
+    return found[0], found[1]
+
+
+def _files(dossier: Dossier, protocol: Protocol) -> str:
+    return listed(file for (file,) in dossier.measurements_of(protocol.id).combinations("file"))
+
+
+def parameters_table(dossier: Dossier, protocol: Protocol) -> Table | None:
+    """The fixed settings of the method."""
+    method = dossier.project.method(protocol.method)
+    if not method.parameters:
+        return None
+    rows = tuple(
+        (
+            cell(parameter.name),
+            cell(parameter.value if isinstance(parameter.value, str) else plain(parameter.value)),
+            cell("" if parameter.tolerance is None else f"± {plain(parameter.tolerance)}"),
+            cell(parameter.unit or ""),
+        )
+        for parameter in method.parameters
+    )
+    columns = (
+        Column(title="Parameter", width=2.2),
+        Column(title="Setting", width=2.2),
+        Column(title="Tolerance"),
+        Column(title="Unit"),
+    )
+    kept_columns, kept = filled(columns, list(rows))
+    caption = f"Parameters of method {method.id}, revision {method.revision}"
+    return Table(anchor="tbl-parameters", caption=caption, columns=kept_columns, rows=kept)
+
+
+def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
+    """The equipment used, with its calibration and how it stands to the test dates."""
+    records = dossier.equipment_of(protocol)
+    if not records:
+        return None
+    days = sorted(day for (day,) in dossier.measurements_of(protocol.id).combinations("tested_on") if day)
+    rows = [_equipment_cells(dossier, record, (days[0], days[-1]) if days else None) for record in records]
+    columns, kept = filled(
+        (
+            Column(title="Equipment", width=1.0),
+            Column(title="Description", width=2.2),
+            Column(title="Capacity"),
+            Column(title="Resolution"),
+            Column(title="Calibrated on", width=1.1),
+            Column(title="Due", width=1.1),
+            Column(title="Certificate", width=1.2),
+            Column(title="On the test dates", width=1.2),
+        ),
+        rows,
+    )
+    return Table(anchor="tbl-equipment", caption="Equipment used and its calibration", columns=columns, rows=kept)
+
+
+def _equipment_cells(dossier: Dossier, record: Equipment, days: tuple[str, str] | None) -> tuple[Cell, ...]:
+    periods = [(record.calibrated_on, record.calibration_due, record.certificate)]
+    periods += [
+        (one.calibrated_on, one.calibration_due, one.certificate)
+        for one in dossier.project.calibrations
+        if one.equipment == record.id
+    ]
+    known = [(start, due, paper) for start, due, paper in periods if start is not None and due is not None]
+    if days is not None:
+        covering = [one for one in known if one[0].isoformat() <= days[0] and days[1] <= one[1].isoformat()]
+        touching = [one for one in known if one[0].isoformat() <= days[1] and days[0] <= one[1].isoformat()]
+        shown = sorted(set(covering[:1] or touching or known[:1]))
+        status = "calibrated" if covering else "see findings"
+    else:
+        shown, status = known[:1], ""
+    return (
+        cell(record.id),
+        cell(record.description),
+        cell(quantity(record.capacity)),
+        cell(quantity(record.resolution)),
+        cell(listed(start.isoformat() for start, _, _ in shown)),
+        cell(listed(due.isoformat() for _, due, _ in shown)),
+        cell(listed(paper for _, _, paper in shown if paper)),
+        cell(status if known else "no calibration on file"),
+    )
+
+
+def validation_table(method: Method) -> Table | None:
+    """The figures of the method's validation."""
+    validation = method.validation
+    if validation is None:
+        return None
+    rows = [("Report", validation.report), ("Kind of study", validation.kind)]
+    low, high = quantity(validation.range_low), quantity(validation.range_high)
+    if low or high:
+        rows.append(
+            ("Validated range", f"{low} to {high}" if low and high else (f"from {low}" if low else f"up to {high}"))
+        )
+    if validation.expanded_uncertainty is not None:
+        rows.append(("Expanded uncertainty", quantity(validation.expanded_uncertainty)))
+    rows += [
+        (name[:1].upper() + name[1:], value if isinstance(value, str) else plain(value))
+        for name, value in validation.figures.items()
+    ]
+    return Table(
+        anchor="tbl-validation",
+        caption=f"Validation of method {method.id}",
+        columns=(Column(title="Figure", width=1.4), Column(title="Value", width=2.6)),
+        rows=tuple((cell(name), cell(value)) for name, value in rows),
+    )
+
+
+def conditioning_table(protocol: Protocol) -> Table | None:
+    """What was done to the specimens before the test, in its order."""
+    if not protocol.conditioning:
+        return None
+    rows = [
+        (
+            cell(str(number)),
+            cell(step.step),
+            cell(step.detail),
+            cell(step.done_on.isoformat() if step.done_on else ""),
+            cell(step.record),
+        )
+        for number, step in enumerate(protocol.conditioning, start=1)
+    ]
+    columns, kept = filled(
+        (
+            Column(title="Step", width=0.5, align="right"),
+            Column(title="Conditioning", width=1.6),
+            Column(title="Detail", width=3.0),
+            Column(title="Done on", width=1.0),
+            Column(title="Record", width=1.8),
+        ),
+        rows,
+    )
+    return Table(
+        anchor="tbl-conditioning", caption="Conditioning before the test, in order", columns=columns, rows=kept
+    )

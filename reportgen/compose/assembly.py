@@ -1,0 +1,71 @@
+"""From a template and its values to a finished document."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from reportgen.compose.cautions import DRAFT_NOTE, SHORT_CAUTION
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.finish import UnknownReference, bound_in, finished, printable
+from reportgen.compose.prose import composed
+from reportgen.compose.records import Document
+from reportgen.compose.templating import TemplateProblem, Templates
+from reportgen.problems import Place, Problem, did_you_mean
+
+
+@dataclass(frozen=True, slots=True)
+class Assembly:
+    """Puts documents together; one for all documents of a package."""
+
+    dossier: Dossier
+    templates: Templates
+
+    def document(
+        self,
+        template: str,
+        values: Mapping[str, object],
+        *,
+        file_name: str,
+        number: str,
+        revision: str,
+        title: str,
+        subject: str,
+        author: str,
+        draft: bool,
+    ) -> Document:
+        """Raises: TemplateProblem, also for a reference to an anchor that the document does not have."""
+        try:
+            blocks = finished(composed(self.templates, template, values))
+        except UnknownReference as fault:
+            raise TemplateProblem(self._reference_problem(template, fault)) from fault
+        facts = self.dossier.facts
+        return Document(
+            file_name=file_name,
+            number=printable(number),
+            revision=printable(revision),
+            title=printable(title),
+            subject=printable(subject),
+            author=printable(author),
+            language=self.dossier.project.settings.document.language,
+            date=facts.date,
+            draft=draft,
+            header_note=DRAFT_NOTE if draft else "",
+            footer_note=f"reportgen {facts.version}. {SHORT_CAUTION}",
+            blocks=blocks,
+            bound=bound_in(blocks, self.dossier.bound),
+        )
+
+    def _reference_problem(self, template: str, fault: UnknownReference) -> Problem:
+        """Points to the line that writes the anchor, where one does: references are resolved only at the end."""
+        place = self.templates.texts[template].place
+        for text in self.templates.texts.values():
+            for number, line in enumerate(text.text.splitlines(), start=1):
+                if f'"{fault.anchor}"' in line or f"'{fault.anchor}'" in line or f"(#{fault.anchor})" in line:
+                    place = Place(text.place.file, row=number)
+        return Problem(
+            place=place,
+            found=f"a reference to {fault.anchor!r}",
+            expected="the anchor of a table, figure, heading or paragraph of this document",
+            mend=did_you_mean(fault.anchor, fault.known),
+        )

@@ -1,0 +1,170 @@
+"""Every computed number and verdict as a bound value, under the key by which documents show it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Figure, SetAside, SpecimenValue
+from reportgen.compose import numbers
+from reportgen.compose.records import BoundValue
+
+# what a key's last part may be, with what it means to a reader: the figures of the steps come on top
+NAMES = {
+    "n": "specimens that count",
+    "n_planned": "specimens planned",
+    "n_missing": "specimens planned without a result",
+    "n_set_aside": "specimens set aside",
+    "minimum": "smallest value",
+    "maximum": "largest value",
+    "mean": "mean",
+    "sd": "standard deviation",
+    "k": "tolerance factor",
+    "confidence": "confidence claimed",
+    "reliability": "reliability claimed",
+    "lower_limit": "lower limit",
+    "upper_limit": "upper limit",
+    "guard": "guard band",
+    "lower_bound": "lower tolerance bound",
+    "upper_bound": "upper tolerance bound",
+    "margin": "margin from bound to limit",
+    "shortfall": "distance by which the bound misses the limit",
+    "margin_sd": "margin in standard deviations",
+    "achieved_reliability": "demonstrated reliability",
+    "achieved_confidence": "confidence achieved by the order statistics",
+    "failures": "specimens that do not conform",
+    "verdict": "verdict",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Decimals:
+    """How finely one evaluation prints."""
+
+    reading: int
+    limit: int
+    statistic: int
+
+
+def decimals_of(evaluation: Evaluation, *, extra: int) -> Decimals:
+    """Readings as filed; statistics so many decimals beyond the finer of limit and data."""
+    finer = max(evaluation.data_decimals, evaluation.limit_decimals)
+    return Decimals(reading=evaluation.data_decimals, limit=evaluation.limit_decimals, statistic=finer + extra)
+
+
+def bound_values(results: Iterable[DesignInputResult], *, extra_decimals: int) -> dict[str, BoundValue]:
+    """All bound values of a package by key. Raises: ValueError when two values claim one key."""
+    found: dict[str, BoundValue] = {}
+    for result in results:
+        origin = f"worst verdict over the evaluations of {result.design_input}"
+        whole = [_bound(f"{result.design_input}/verdict", result.verdict.value, None, "", origin)]
+        for entry in (*whole, *(one for e in result.evaluations for one in _of_evaluation(e, extra_decimals))):
+            if entry.key in found:
+                raise ValueError(f"two values claim the key {entry.key!r}")
+            found[entry.key] = entry
+    return found
+
+
+def files_of(evaluation: Evaluation) -> tuple[str, ...]:
+    """The files that hold an evaluation's readings."""
+    readings: tuple[SpecimenValue | SetAside, ...] = (*evaluation.values, *evaluation.set_aside)
+    return tuple(sorted({reading.place.file for reading in readings}))
+
+
+def _bound(key: str, text: str, value: float | None, unit: str, origin: str) -> BoundValue:
+    return BoundValue(key=key, text=text, value=value, unit=unit, origin=origin)
+
+
+def _of_evaluation(evaluation: Evaluation, extra: int) -> Iterator[BoundValue]:
+    files = files_of(evaluation)
+    origin = f"computed from {evaluation.n} of {evaluation.n_planned} planned specimens"
+    origin += f" in {', '.join(files)}" if files else ""
+    texts = {**_counts(evaluation), **_statistics(evaluation, extra), **_claims(evaluation, extra)}
+    for name, (text, value, unit) in texts.items():
+        yield _bound(f"{evaluation.key}/{name}", text, value, unit, origin)
+    yield _bound(f"{evaluation.key}/verdict", evaluation.verdict.value, None, "", origin)
+    for step in evaluation.steps:
+        for figure in step.figures:
+            if figure.name not in texts:
+                text = _figure_text(figure, evaluation, extra)
+                yield _bound(f"{evaluation.key}/{figure.name}", text, figure.value, figure.unit, f"step {step.name!r}")
+
+
+_Printed = dict[str, tuple[str, float | None, str]]
+
+
+def _counts(evaluation: Evaluation) -> _Printed:
+    counts = {
+        "n": evaluation.n,
+        "n_planned": evaluation.n_planned,
+        "n_missing": evaluation.n_missing,
+        "n_set_aside": len(evaluation.set_aside),
+        "failures": evaluation.failures,
+    }
+    return {name: (str(count), float(count), "") for name, count in counts.items() if count is not None}
+
+
+def _statistics(evaluation: Evaluation, extra: int) -> _Printed:
+    places = decimals_of(evaluation, extra=extra)
+    lower, upper, unit = evaluation.lower_limit, evaluation.upper_limit, evaluation.unit
+    found: _Printed = {}
+    for name, value in (("minimum", evaluation.minimum), ("maximum", evaluation.maximum)):
+        if value is not None:
+            found[name] = (numbers.reading(value, places.reading, lower=lower, upper=upper), value, unit)
+    for name, value in (("mean", evaluation.mean), ("sd", evaluation.sd)):
+        if value is not None:
+            found[name] = (numbers.nearest(value, places.statistic), value, unit)
+    if evaluation.k is not None:
+        found["k"] = (numbers.factor(evaluation.k), evaluation.k, "")
+    return found
+
+
+def _claims(evaluation: Evaluation, extra: int) -> _Printed:
+    places, unit = decimals_of(evaluation, extra=extra), evaluation.unit
+    found: _Printed = {}
+    for name, value in (("lower_limit", evaluation.lower_limit), ("upper_limit", evaluation.upper_limit)):
+        if value is not None:
+            found[name] = (numbers.limit(value, places.limit), value, unit)
+    if evaluation.guard:
+        found["guard"] = (numbers.towards(evaluation.guard, places.statistic, "up"), evaluation.guard, unit)
+    if evaluation.lower_bound is not None:
+        edge = None if evaluation.lower_limit is None else evaluation.lower_limit + evaluation.guard
+        text = numbers.bound(evaluation.lower_bound, places.statistic, side="lower", limit=edge)
+        found["lower_bound"] = (text, evaluation.lower_bound, unit)
+    if evaluation.upper_bound is not None:
+        edge = None if evaluation.upper_limit is None else evaluation.upper_limit - evaluation.guard
+        text = numbers.bound(evaluation.upper_bound, places.statistic, side="upper", limit=edge)
+        found["upper_bound"] = (text, evaluation.upper_bound, unit)
+    if evaluation.margin is not None:
+        text = numbers.bound(evaluation.margin, places.statistic, side="lower", limit=0.0)
+        found["margin"] = (text, evaluation.margin, unit)
+        if evaluation.margin < 0:
+            found["shortfall"] = (numbers.towards(-evaluation.margin, places.statistic, "up"), -evaluation.margin, unit)
+    if evaluation.margin_sd is not None:
+        found["margin_sd"] = (numbers.bound(evaluation.margin_sd, 2, side="lower", limit=0.0), evaluation.margin_sd, "")
+    return {**found, **_probabilities(evaluation)}
+
+
+def _probabilities(evaluation: Evaluation) -> _Printed:
+    found: _Printed = {}
+    for name, value in (("confidence", evaluation.confidence), ("reliability", evaluation.reliability)):
+        if value is not None:
+            found[name] = (numbers.percent(value), value, "")
+    achieved = (
+        ("achieved_reliability", evaluation.achieved_reliability, evaluation.reliability),
+        ("achieved_confidence", evaluation.achieved_confidence, evaluation.confidence),
+    )
+    for name, value, required in achieved:
+        if value is not None:
+            found[name] = (numbers.demonstrated(value, required=required), value, "")
+    return found
+
+
+def _figure_text(figure: Figure, evaluation: Evaluation, extra: int) -> str:
+    if figure.name.endswith("_p") or figure.name.startswith("p_"):
+        return numbers.p_value(figure.value)
+    if figure.unit and figure.unit == evaluation.unit:
+        return numbers.nearest(figure.value, decimals_of(evaluation, extra=extra).statistic)
+    if not figure.unit and float(figure.value).is_integer() and abs(figure.value) < 1e9:
+        return numbers.plain(figure.value)
+    return numbers.significant(figure.value)

@@ -1,0 +1,267 @@
+"""What to plot, as data: values by lot, probability plots, traces, demonstrated reliabilities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+from reportgen.acceptance.records import Evaluation, SpecimenValue
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import (
+    Bar,
+    Figure,
+    Line,
+    ProbabilityChart,
+    ReliabilityChart,
+    Series,
+    TraceChart,
+    TraceCurve,
+    ValuesChart,
+)
+from reportgen.compose.sentences import counted, group_name, listed
+from reportgen.lab.records import ReducedTrace
+from reportgen.stats.plotting_positions import normal_plot
+
+BAND_CONFIDENCE = 0.95
+MOST_BOUND_LINES = 3
+MOST_CURVES = 5
+MOST_POINTS_PER_CURVE = 600
+# the widest offset of a point from the middle of its lot's column
+SPREAD = 0.32
+
+
+def offsets(count: int) -> tuple[float, ...]:
+    """Positions that keep neighbours apart, the same on every run: the base-2 radical inverse of 1, 2, 3..."""
+    found = []
+    for number in range(1, count + 1):
+        share, digit = 0.0, 0.5
+        while number:
+            share += digit * (number & 1)
+            number >>= 1
+            digit /= 2
+        found.append(round((2 * share - 1) * SPREAD, 6))
+    return tuple(found)
+
+
+def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:
+    """Every value by lot with limits and bounds, for the evaluations of one design input under one protocol."""
+    with_values = [evaluation for evaluation in evaluations if any(one.value is not None for one in evaluation.values)]
+    if not with_values:
+        return None
+    first = with_values[0]
+    design_input = dossier.project.design_input(first.design_input)
+    series = _series(dossier, with_values)
+    name = design_input.characteristic.replace("_", " ")
+    chart = ValuesChart(axis=f"{name} [{first.unit}]", series=series, lines=_lines(dossier, with_values))
+    shown = sum(len(one.values) - sum(one.hollow) for one in series)
+    aside = sum(sum(one.hollow) for one in series)
+    set_aside = f"; {counted(aside, 'value')} set aside drawn hollow" if aside else ""
+    alt = (
+        f"Individual values of {name} for {listed([one.label for one in series])}: {counted(shown, 'value')}, with "
+        f"{listed([line.label for line in chart.lines])}."
+    )
+    return Figure(
+        anchor=anchor, key=key, chart=chart, alt=alt,
+        caption=f"Individual values of {name} by lot, with limits and tolerance bounds ({design_input.id}{set_aside})",
+    )  # fmt: skip
+
+
+def _series(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Series, ...]:
+    readings: dict[tuple[str, str, str], list[tuple[float, bool]]] = {}
+    for evaluation in evaluations:
+        for one in evaluation.values:
+            if one.value is not None:
+                readings.setdefault(_column(one.model, one.lot, one.condition), []).append((one.value, False))
+    first = evaluations[0]
+    rows = (
+        dossier.measurements_of(first.protocol).of(design_input=first.design_input).where(excluded=True, missing=False)
+    )
+    for (model, lot, condition, text), _ in rows.rows("model", "lot", "condition", "value"):
+        value = float(text)
+        if math.isfinite(value):
+            readings.setdefault(_column(model, lot, condition), []).append((value, True))
+    conditions = {column[2] for column in readings}
+    return tuple(
+        Series(
+            label=f"{lot}, {condition}" if len(conditions) > 1 and condition else lot,
+            values=tuple(value for value, _ in points),
+            positions=offsets(len(points)),
+            hollow=tuple(hollow for _, hollow in points),
+        )
+        for (_, lot, condition), points in readings.items()
+    )
+
+
+def _column(model: str, lot: str, condition: str) -> tuple[str, str, str]:
+    return (model, lot, condition)
+
+
+def _lines(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Line, ...]:
+    found: list[Line] = []
+    first = evaluations[0]
+    for side in ("lower", "upper"):
+        limit = getattr(first, f"{side}_limit")
+        if limit is not None:
+            found.append(
+                Line(label=f"{side} limit {_shown(dossier, first, f'{side}_limit')}", value=limit, style="limit")
+            )
+        bounded = [evaluation for evaluation in evaluations if getattr(evaluation, f"{side}_bound") is not None]
+        if len(bounded) > MOST_BOUND_LINES:
+            sign = 1 if side == "lower" else -1
+            bounded = [min(bounded, key=lambda one: sign * getattr(one, f"{side}_bound"))]
+            which = "lowest lower bound" if side == "lower" else "highest upper bound"
+        else:
+            which = f"{side} bound"
+        for one in bounded:
+            group = f", {group_name(one)}" if len(evaluations) > 1 else ""
+            label = f"{which}{group} {_shown(dossier, one, f'{side}_bound')}"
+            found.append(Line(label=label, value=getattr(one, f"{side}_bound"), style="bound"))
+    return tuple(found)
+
+
+def _shown(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
+    return "".join(run.text for run in dossier.quantity(evaluation, name))
+
+
+def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
+    """A normal probability plot of what the normal methods look at; None where it would mislead or cannot be drawn."""
+    values = [one.value for one in evaluation.values if one.value is not None]
+    if any(one.censored for one in evaluation.values) or len(values) < 3 or len(set(values)) < 2:
+        return None
+    logarithmic = evaluation.approach_used == "lognormal"
+    if evaluation.approach_used == "weibull" or (logarithmic and min(values) <= 0):
+        return None
+    design_input = dossier.project.design_input(evaluation.design_input)
+    name = design_input.characteristic.replace("_", " ")
+    settled = [math.log(value) for value in values] if logarithmic else values
+    plot = normal_plot(settled, confidence=BAND_CONFIDENCE)
+    first, last = plot.quantiles[0], plot.quantiles[-1]
+    chart = ProbabilityChart(
+        axis=f"ln of {name} in {evaluation.unit}" if logarithmic else f"{name} [{evaluation.unit}]",
+        quantiles=plot.quantiles,
+        ordered=plot.ordered,
+        line=((first, plot.mean + first * plot.sd), (last, plot.mean + last * plot.sd)),
+        band_quantiles=plot.quantiles,
+        band_lower=plot.band_lower,
+        band_upper=plot.band_upper,
+        band_label="pointwise 95 % band",
+        limits=_probability_limits(dossier, evaluation, logarithmic=logarithmic),
+        note="Median ranks (exact, beta distribution); band: beta distribution of each order statistic under the "
+        "fitted normal, its mean and standard deviation taken as known (approximate).",
+    )
+    outside = sum(
+        not low <= value <= high
+        for value, low, high in zip(plot.ordered, plot.band_lower, plot.band_upper, strict=True)
+    )
+    where = (
+        "all points lie inside the band"
+        if not outside
+        else f"{counted(outside, 'point')} of {len(values)} outside the band"
+    )
+    return Figure(
+        anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
+        caption=f"Normal probability plot of {name}, {group_name(evaluation)} ({evaluation.design_input})",
+        alt=f"Ordered values against normal quantiles, n = {len(values)}: {where}.",
+    )  # fmt: skip
+
+
+def _probability_limits(dossier: Dossier, evaluation: Evaluation, *, logarithmic: bool) -> tuple[Line, ...]:
+    found = []
+    for name in ("lower_limit", "upper_limit"):
+        limit = getattr(evaluation, name)
+        if limit is not None and (not logarithmic or limit > 0):
+            label = f"{name.replace('_', ' ')} {_shown(dossier, evaluation, name)}"
+            found.append(Line(label=label, value=math.log(limit) if logarithmic else limit, style="limit"))
+    return tuple(found)
+
+
+def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:
+    """A few force-displacement records from the lowest to the highest value, with the first drop marked."""
+    if not evaluations:
+        return None
+    protocol = dossier.project.protocol(evaluations[0].protocol)
+    used: dict[str, SpecimenValue] = {one.specimen: one for evaluation in evaluations for one in evaluation.values}
+    reduced = [
+        one for one in dossier.reading.reduced if one.trace.protocol == protocol.id and one.trace.specimen in used
+    ]
+    if protocol.traces is None or protocol.traces.design_input != evaluations[0].design_input or not reduced:
+        return None
+    ranked = sorted(reduced, key=lambda one: (one.reduction.force_n, one.trace.specimen))
+    last = len(ranked) - 1
+    chosen = sorted({round(last * share / (MOST_CURVES - 1)) for share in range(MOST_CURVES)})
+    window = reduced[0].reduction.window_mm
+    reaches = max(float(one.trace.displacement_mm[-1]) for one in reduced)
+    bounded = math.isfinite(window[0]) and (window[0] > 0 or window[1] < reaches)
+    chart = TraceChart(
+        curves=tuple(_curve(ranked[at]) for at in chosen),
+        window_mm=(max(window[0], 0.0), min(window[1], reaches)) if bounded else None,
+        limits=tuple(line for line in _lines(dossier, evaluations) if line.style == "limit")
+        if evaluations[0].unit == "N"
+        else (),
+    )
+    shown = listed([ranked[at].trace.specimen for at in chosen])
+    later = sum(one.reduction.later_higher_peak for one in reduced)
+    return Figure(
+        anchor=anchor, key=key, chart=chart,
+        caption=f"Force over displacement, specimens {shown}, from the lowest to the highest of {len(reduced)} values",
+        alt=f"{counted(len(chosen), 'record')} of {len(reduced)}, the first drop marked on each; in {later} of "
+        f"{len(reduced)} records a higher force follows later.",
+    )  # fmt: skip
+
+
+def _curve(reduced: ReducedTrace) -> TraceCurve:
+    trace, reduction = reduced.trace, reduced.reduction
+    kept = _thinned([float(force) for force in trace.force_n])
+    later = (
+        (reduction.later_displacement_mm, reduction.later_force_n)
+        if reduction.later_higher_peak
+        and reduction.later_displacement_mm is not None
+        and reduction.later_force_n is not None
+        else None
+    )
+    return TraceCurve(
+        label=trace.specimen,
+        displacement_mm=tuple(float(trace.displacement_mm[at]) for at in kept),
+        force_n=tuple(float(trace.force_n[at]) for at in kept),
+        drop=(reduction.displacement_mm, reduction.force_n) if reduction.dropped else None,
+        later_peak=later,
+    )
+
+
+def _thinned(forces: Sequence[float]) -> tuple[int, ...]:
+    """Positions to draw: of each stretch the lowest and the highest point, so that no peak is lost."""
+    stretches = MOST_POINTS_PER_CURVE // 2
+    if len(forces) <= MOST_POINTS_PER_CURVE:
+        return tuple(range(len(forces)))
+    edges = [round(len(forces) * at / stretches) for at in range(stretches + 1)]
+    kept = {0, len(forces) - 1}
+    for start, end in pairwise(edges):
+        inside = range(start, end)
+        kept |= {min(inside, key=forces.__getitem__), max(inside, key=forces.__getitem__)}
+    return tuple(sorted(kept))
+
+
+def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
+    """Demonstrated against claimed reliability, one bar per evaluation."""
+    bars = tuple(
+        Bar(
+            label=f"{one.design_input}" + (f", {one.group}" if one.group else ""),
+            value=one.achieved_reliability,
+            target=one.reliability,
+            emphasis=one.verdict.value,
+            text=dossier.number(one, "achieved_reliability").text,
+        )
+        for one in dossier.evaluations()
+        if one.achieved_reliability is not None and one.reliability is not None
+    )
+    if not bars:
+        return None
+    short = [bar.label for bar in bars if bar.value < bar.target]
+    said = f"; short of the claim: {'; '.join(short)}" if short else "; every bar reaches its claim"
+    return Figure(
+        anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
+        caption="Demonstrated reliability against the reliability claimed, at the confidence claimed for each",
+        alt=f"{counted(len(bars), 'bar')}{said}.",
+        height_mm=min(215.0, 25.0 + 7.5 * len(bars)),
+    )  # fmt: skip

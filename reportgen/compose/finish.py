@@ -1,0 +1,184 @@
+"""The last pass over a document's blocks: no empty headings, references numbered, bound values listed."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar
+
+from reportgen.compose.records import (
+    Block,
+    BoundValue,
+    Bullets,
+    Callout,
+    Cell,
+    DataTable,
+    Figure,
+    Heading,
+    PageBreak,
+    Paragraph,
+    Run,
+    Runs,
+    Table,
+)
+
+T = TypeVar("T")
+
+# C0 and C1 controls, lone surrogates and non-characters: no XML document may hold them
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069]")
+_POP_DIRECTION, _POP_ISOLATE = "\u202c", "\u2069"
+_IDENTITY = frozenset(("key", "anchor", "refer_to"))
+
+
+class UnknownReference(Exception):
+    """A reference to an anchor that the document does not have."""
+
+    def __init__(self, anchor: str, known: Sequence[str]) -> None:
+        super().__init__(anchor)
+        self.anchor, self.known = anchor, known
+
+
+def finished(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """The blocks as they are to be drawn. Raises: UnknownReference; ValueError when an anchor occurs twice."""
+    kept = without_empty_headings(blocks)
+    labels = _labels(kept)
+    return tuple(_settled(block, labels) for block in kept)
+
+
+def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[BoundValue, ...]:
+    """Every key that occurs in the blocks, once, in order. Raises: ValueError for a key that stands for nothing."""
+    found: dict[str, BoundValue] = {}
+    for block in blocks:
+        if isinstance(block, Table | DataTable | Figure) and block.key:
+            found.setdefault(block.key, _whole(block))
+        for run in runs_in(block):
+            if run.key and run.key not in found:
+                if run.key not in known:
+                    raise ValueError(f"the run {run.text!r} carries the key {run.key!r}, which stands for no value")
+                found[run.key] = known[run.key]
+    return tuple(found.values())
+
+
+def runs_in(block: Block) -> Iterator[Run]:
+    """Every run of a block."""
+    groups: tuple[Runs, ...] = ()
+    if isinstance(block, Paragraph):
+        groups = (block.runs,)
+    elif isinstance(block, Bullets):
+        groups = block.items
+    elif isinstance(block, Callout):
+        groups = block.paragraphs
+    elif isinstance(block, Table):
+        groups = (*(cell.runs for row in block.rows for cell in row), *block.notes)
+    for group in groups:
+        yield from group
+
+
+def without_empty_headings(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Headings under which nothing stands are left out; a page break is nothing."""
+    kept: list[Block] = []
+    end, content = 0, 99
+    following = end  # what stands below: the end, something, or the level of the next heading that is kept
+    for block in reversed(blocks):
+        if isinstance(block, Heading):
+            if following <= block.level:
+                continue
+            following = block.level
+        elif not isinstance(block, PageBreak):
+            following = content
+        kept.append(block)
+    return tuple(reversed(kept))
+
+
+def printable(text: str) -> str:
+    """Text as a document can hold it: controls made visible, and signs of writing direction closed where they open."""
+    if not _UNPRINTABLE.search(text) and not _DIRECTION.search(text):
+        return text
+    shown = _UNPRINTABLE.sub(lambda found: _visible(found.group()), text)
+    closers: list[str] = []
+    for sign in _DIRECTION.findall(shown):
+        if sign in "\u202a\u202b\u202d\u202e":
+            closers.append(_POP_DIRECTION)
+        elif sign in "\u2066\u2067\u2068":
+            closers.append(_POP_ISOLATE)
+        elif sign in closers:
+            del closers[len(closers) - 1 - closers[::-1].index(sign)]
+    return shown + "".join(reversed(closers))
+
+
+def _visible(sign: str) -> str:
+    code = ord(sign)
+    if code < 0x20:
+        return chr(0x2400 + code)
+    return "\u2421" if code == 0x7F else "\ufffd"
+
+
+def _labels(blocks: Sequence[Block]) -> dict[str, str]:
+    """What a reference to each anchor shows: 'Table 3', 'Figure 2', '4.1'; a paragraph's is that of its heading."""
+    labels: dict[str, str] = {}
+    counts = {"Table": 0, "Figure": 0}
+    numbers: list[int] = []
+    here = ""
+    for block in blocks:
+        label, anchor = "", getattr(block, "anchor", "")
+        if isinstance(block, Heading):
+            if block.numbered:
+                numbers = [*numbers[: block.level], *[0] * (block.level - len(numbers))]
+                numbers[block.level - 1] += 1
+            here = label = ".".join(map(str, numbers)) if block.numbered else block.text
+        elif isinstance(block, Table | DataTable | Figure) and block.caption:
+            kind = "Figure" if isinstance(block, Figure) else "Table"
+            counts[kind] += 1
+            label = f"{kind} {counts[kind]}"
+        elif isinstance(block, Paragraph):
+            label = here
+        if anchor:
+            if anchor in labels:
+                raise ValueError(f"two blocks have the anchor {anchor!r}")
+            labels[anchor] = label
+    return labels
+
+
+def _settled(value: T, labels: Mapping[str, str]) -> T:
+    """The same block with printable texts and references that show their number."""
+    if isinstance(value, str):
+        return printable(value)  # type: ignore[return-value]
+    if isinstance(value, tuple):
+        return tuple(_settled(one, labels) for one in value)  # type: ignore[return-value]
+    if isinstance(value, Run) and value.refer_to:
+        if value.refer_to not in labels:
+            raise UnknownReference(value.refer_to, sorted(labels))
+        return replace(value, text=value.text or labels[value.refer_to])
+    if is_dataclass(value) and not isinstance(value, type):
+        changed: dict[str, Any] = {}
+        for field in fields(value):
+            before = getattr(value, field.name)
+            if (field.name not in _IDENTITY and isinstance(before, str | tuple)) or is_dataclass(before):
+                after = _settled(before, labels)
+                if after != before:
+                    changed[field.name] = after
+        return replace(value, **changed) if changed else value
+    return value
+
+
+def _whole(block: Table | DataTable | Figure) -> BoundValue:
+    """A table or figure as one bound value: its cells as text, tab-separated; of long and drawn ones a fingerprint."""
+    if isinstance(block, Table):
+        text = "\n".join("\t".join(_text(cell) for cell in row) for row in block.rows)
+    elif isinstance(block, DataTable):
+        text = _fingerprint("\n".join("\t".join(row) for row in block.rows))
+    else:
+        text = _fingerprint(repr(block.chart))
+    kind = "figure" if isinstance(block, Figure) else "table"
+    return BoundValue(key=block.key, text=text, value=None, unit="", origin=f"{kind}: {block.caption}")
+
+
+def _text(cell: Cell) -> str:
+    return "".join(run.text for run in cell.runs)
+
+
+def _fingerprint(text: str) -> str:
+    return "sha256:" + hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()

@@ -1,0 +1,320 @@
+"""Tables about what was found: criteria, results, steps, failures, specimens set aside, raw data."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from reportgen.acceptance.records import Evaluation, Verdict
+from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.bound import files_of
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Run, Runs, Table
+from reportgen.compose.sentences import claim, criterion, group_name, joined, listed, stated_criterion
+from reportgen.project.records import Protocol
+
+EMPHASIS: dict[Verdict, Emphasis] = {
+    Verdict.MET: "met",
+    Verdict.NOT_MET: "not met",
+    Verdict.NOT_DEMONSTRATED: "not demonstrated",
+    Verdict.NOT_TESTED: "not tested",
+}
+
+
+_NAMES_OF_TESTS = {
+    "anderson_darling": "Anderson-Darling",
+    "shapiro_wilk": "Shapiro-Wilk",
+    "brown_forsythe": "Brown-Forsythe",
+}
+
+
+def verdict_cell(dossier: Dossier, evaluation: Evaluation) -> Cell:
+    """The verdict as a bound value, with its emphasis."""
+    return cell(dossier.number(evaluation, "verdict"), EMPHASIS[evaluation.verdict])
+
+
+def figure_or_dash(dossier: Dossier, evaluation: Evaluation, name: str) -> Runs:
+    """A bound value of a results table; a dash where the evaluation has none of that name."""
+    return (dossier.number(evaluation, name),) if dossier.has(evaluation, name) else (Run(text="–"),)
+
+
+def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
+    """Acceptance criteria with their claim, where it comes from, and on what basis the limit stands."""
+    rows = []
+    evaluations = dossier.evaluations_of(protocol.id)
+    for design_input in dossier.design_inputs_of(protocol):
+        first = next((one for one in evaluations if one.design_input == design_input.id), None)
+        limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
+        claimed = claim(dossier, first) if first else ()
+        source = first.assurance_source if first else ""
+        basis = design_input.limit_basis
+        if design_input.limit_method:
+            basis = f"{basis} (set with method {design_input.limit_method})".strip()
+        rows.append(
+            (
+                cell(design_input.id),
+                cell(design_input.characteristic.replace("_", " ")),
+                cell(limits),
+                cell(claimed),
+                cell(source),
+                cell(basis),
+            )
+        )
+    columns, kept = filled(
+        (
+            Column(title="Design input", width=0.9),
+            Column(title="Characteristic", width=1.2),
+            Column(title="Criterion", width=1.3),
+            Column(title="Claim", width=1.4),
+            Column(title="Source of the claim", width=1.6),
+            Column(title="Basis of the limit", width=2.0),
+        ),
+        rows,
+    )
+    caption = "Acceptance criteria, fixed before testing"
+    return Table(anchor="tbl-criteria", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/criteria")
+
+
+def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Table | None:
+    """Every evaluation in a row: n, extremes, mean, sd, factor, bounds, demonstrated reliability, verdict."""
+    tested = [evaluation for evaluation in evaluations if evaluation.n]
+    if not tested:
+        return None
+    variable = any(evaluation.failures is None for evaluation in tested)
+    names = (
+        ("n", "n", 0.5),
+        *(
+            (("minimum", "Min", 0.8), ("mean", "Mean", 0.8), ("maximum", "Max", 0.8), ("sd", "SD", 0.7))
+            if variable
+            else ()
+        ),
+        *((("failures", "Failures", 0.8),) if any(one.failures is not None for one in tested) else ()),
+        *(
+            (("k", "k", 0.7), ("lower_bound", "Lower bound", 0.9), ("upper_bound", "Upper bound", 0.9))
+            if variable
+            else ()
+        ),
+        ("achieved_reliability", "Demonstrated reliability", 1.2),
+        *((("margin", "Margin", 0.8),) if variable else ()),
+    )
+    shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
+    rows = tuple(
+        (
+            cell(one.design_input),
+            cell(group_name(one)),
+            cell(criterion(dossier, one)),
+            *(cell(figure_or_dash(dossier, one, name)) for name, _, _ in shown),
+            *((cell(one.unit),) if variable else ()),
+            verdict_cell(dossier, one),
+        )
+        for one in tested
+    )
+    columns = (
+        Column(title="Design input", width=0.9),
+        Column(title="Group", width=1.5),
+        Column(title="Criterion", width=1.3),
+        *(Column(title=title, width=width, align="right") for _, title, width in shown),
+        *((Column(title="Unit", width=0.6),) if variable else ()),
+        Column(title="Verdict", width=1.2),
+    )
+    files = sorted({file for one in tested for file in files_of(one)})
+    return Table(
+        anchor=anchor, caption="Results by design input and group", columns=columns, rows=rows, key=key, landscape=True,
+        source=listed(files), notes=_notes(tested),
+    )  # fmt: skip
+
+
+def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
+    found = []
+    if any(one.k is not None for one in evaluations):
+        found.append("k: tolerance factor; bound = mean − k·SD or mean + k·SD.")
+    if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
+        found.append("Bounds and margin are rounded towards the side that claims less.")
+    if any(one.achieved_reliability is not None for one in evaluations):
+        found.append("Demonstrated reliability: the largest for which the claim holds at the stated confidence.")
+    return tuple(joined(text) for text in found)
+
+
+def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Table | None:
+    """The figures of the plan's steps, each a bound value; the steps themselves are told in the text."""
+    rows = []
+    for step in evaluation.steps:
+        for figure in step.figures:
+            entry = dossier.bound[f"{evaluation.key}/{figure.name}"]
+            rows.append(
+                (
+                    cell(step.name),
+                    cell(_words(figure.name, step.name)),
+                    cell(Run(text=entry.text, key=entry.key)),
+                    cell(entry.unit),
+                )
+            )
+    if not rows:
+        return None
+    columns, kept = filled(
+        (
+            Column(title="Step", width=1.2),
+            Column(title="Figure", width=2.6),
+            Column(title="Value", width=1.0, align="right"),
+            Column(title="Unit", width=0.6),
+        ),
+        rows,
+    )
+    caption = f"Figures of the steps, {evaluation.design_input}, {group_name(evaluation)}"
+    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=f"{evaluation.key}/steps")
+
+
+def _words(name: str, step: str) -> str:
+    """'distribution_anderson_darling_p' of the step 'distribution' -> 'Anderson-Darling, p'."""
+    stem = name.removesuffix("_p").removeprefix(f"{step.replace(' ', '_')}_").removesuffix("_p")
+    words = _NAMES_OF_TESTS.get(stem, stem.replace("_", " "))
+    return f"{words}, p" if name.endswith("_p") else words
+
+
+def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:
+    """Specimens that were tested and do not count, with the recorded cause."""
+    rows = []
+    for evaluation in dossier.evaluations_of(protocol.id):
+        for one in evaluation.set_aside:
+            cause = cell(one.cause) if one.cause else cell("none recorded", "not met")
+            value = f"{one.filed_value}"
+            rows.append(
+                (
+                    cell(one.specimen), cell(one.lot), cell(one.condition), cell(evaluation.design_input), cell(value),
+                    cell(one.failure_mode), cause, cell(f"{one.place.file}, row {one.place.row}"),
+                )
+            )  # fmt: skip
+    if not rows:
+        return None
+    columns, kept = filled(
+        (
+            Column(title="Specimen"),
+            Column(title="Lot"),
+            Column(title="Condition"),
+            Column(title="Design input"),
+            Column(title="Value as filed"),
+            Column(title="Mode"),
+            Column(title="Recorded cause", width=2.6),
+            Column(title="File and row", width=2.0),
+        ),
+        rows,
+    )
+    caption = "Specimens tested and set aside"
+    return Table(
+        anchor="tbl-set-aside",
+        caption=caption,
+        columns=columns,
+        rows=kept,
+        key=f"{protocol.id}/set_aside",
+        landscape=True,
+    )
+
+
+def failure_modes_table(dossier: Dossier, protocol: Protocol) -> Table | None:
+    """How the specimens ended: each mode with its count, and what it means for the result."""
+    method = dossier.project.method(protocol.method)
+    tested = dossier.measurements_of(protocol.id).where(missing=False)
+    counts = Counter(mode for _, mode in tested.combinations("specimen", "failure_mode"))
+    if not any(counts) or not counts:
+        return None
+    known = {mode.code: mode for mode in method.failure_modes}
+    rows = []
+    for code in dict.fromkeys((*known, *sorted(counts))):
+        mode = known.get(code)
+        if mode is None:
+            says = "not in the method's list" if code else "no mode was filed"
+            meaning = ""
+        else:
+            says = mode.description
+            meaning = _meaning(valid=mode.valid, censored=mode.censored, conforming=mode.conforming)
+        rows.append((cell(code or "–"), cell(says), cell(meaning), cell(str(counts.get(code, 0)))))
+    columns, kept = filled(
+        (
+            Column(title="Mode", width=1.2),
+            Column(title="Description", width=3.4),
+            Column(title="Meaning for the result", width=2.0),
+            Column(title="Specimens", align="right", width=0.9),
+        ),
+        rows,
+    )
+    caption = "Failure modes observed"
+    return Table(anchor="tbl-modes", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/failure_modes")
+
+
+def _meaning(*, valid: bool, censored: bool, conforming: bool | None) -> str:
+    if not valid:
+        return "invalid: does not count, needs a cause"
+    if censored:
+        return "the true value is at least the one read"
+    if conforming is None:
+        return ""
+    return "conforms" if conforming else "does not conform"
+
+
+RAW_COLUMNS = (
+    ("specimen", "Specimen", 1.0),
+    ("lot", "Lot", 1.0),
+    ("model", "Model", 1.2),
+    ("condition", "Condition", 0.9),
+    ("design_input", "Design input", 0.9),
+    ("filed_value", "Value as filed", 0.9),
+    ("filed_unit", "Unit", 0.6),
+    ("failure_mode", "Mode", 1.0),
+    ("excluded", "Set aside", 0.7),
+    ("tested_on", "Tested on", 1.0),
+    ("operator", "Operator", 1.0),
+    ("equipment", "Equipment", 1.0),
+)
+
+
+def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
+    """Every value as filed, with file and row: what the statistics were computed from."""
+    measurements = dossier.measurements_of(protocol.id)
+    texts = [(row, place) for row, place in measurements.rows(*(name for name, _, _ in RAW_COLUMNS))]
+    if not texts:
+        return None
+    files = list(dict.fromkeys(place.file for _, place in texts))
+    short = {file: f"F{number}" for number, file in enumerate(files, start=1)}
+    rows = []
+    for row, place in texts:
+        cells = [_raw(name, text) for (name, _, _), text in zip(RAW_COLUMNS, row, strict=True)]
+        sheet = f" {place.sheet}" if place.sheet else ""
+        rows.append((*cells, f"{short[place.file]}{sheet}:{place.row}"))
+    kept = [at for at in range(len(RAW_COLUMNS)) if any(row[at] for row in rows)]
+    columns = tuple(Column(title=RAW_COLUMNS[at][1], width=RAW_COLUMNS[at][2]) for at in kept)
+    return DataTable(
+        anchor="tbl-raw", caption="Raw data: every value as filed", landscape=True, key=f"{protocol.id}/raw_data",
+        columns=(*columns, Column(title="File:row", width=0.9)),
+        rows=tuple((*(row[at] for at in kept), row[-1]) for row in rows),
+        source="; ".join(f"{name} = {file}" for file, name in short.items()),
+    )  # fmt: skip
+
+
+def _raw(name: str, text: str) -> str:
+    if name == "excluded":
+        return "yes" if text == "True" else ""
+    return " ".join(text.split())
+
+
+def investigations_table(protocol: Protocol) -> Table | None:
+    """What was found about specimens that failed, were invalid or were tested again."""
+    if not protocol.investigations:
+        return None
+    rows = [
+        (
+            cell(one.id),
+            cell(listed(one.specimens)),
+            cell(one.cause),
+            cell(one.conclusion),
+            cell(one.closed_on.isoformat() if one.closed_on else "open"),
+        )
+        for one in protocol.investigations
+    ]
+    columns = (
+        Column(title="Investigation", width=1.0),
+        Column(title="Specimens", width=1.2),
+        Column(title="Cause", width=2.6),
+        Column(title="Conclusion", width=2.6),
+        Column(title="Closed on", width=1.0),
+    )
+    return Table(anchor="tbl-investigations", caption="Investigations", columns=columns, rows=tuple(rows))

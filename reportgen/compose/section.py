@@ -1,0 +1,199 @@
+"""The bench-testing section: what was tested, what it shows, and what is still open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
+from reportgen.compose import (
+    argument_tables,
+    article_tables,
+    charts,
+    method_facts,
+    result_tables,
+    sentences,
+    test_facts,
+)
+from reportgen.compose.assembly import Assembly
+from reportgen.compose.cautions import DRAFT_NOTE
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.offered import Registry, common_values, cover_block
+from reportgen.compose.records import Block, Callout, Cover, Document, Run, Runs
+from reportgen.compose.sentences import joined
+from reportgen.compose.templating import Templates
+from reportgen.project.records import Protocol
+from reportgen.trace.records import Finding
+
+TEMPLATE = "bench_testing_section.md.j2"
+FILE_NAME = "bench_testing_section.docx"
+
+
+def section_values(dossier: Dossier) -> dict[str, object]:
+    """Everything the template of the section may use."""
+    return {
+        **common_values(dossier),
+        "protocols": dossier.project.protocols,
+        "findings": dossier.audit.findings,
+        "results": dossier.results,
+        "open_results": tuple(one for one in dossier.results if one.verdict is not Verdict.MET),
+        "standards": dossier.project.requirements_map.standards,
+        "maps": dossier.project.maps,
+        "guesses": dossier.reading.measurements.guesses,
+        "cover": lambda: _cover(dossier),
+        "table": Registry("table", _tables(dossier)),
+        "figure": Registry(
+            "figure", {"reliability": lambda: charts.reliability_figure(dossier, anchor="fig-reliability")}
+        ),
+        "say": Registry("sentence", _sentences(dossier)),
+        "open_items": lambda: tuple(
+            _open_result(dossier, one) for one in dossier.results if one.verdict is not Verdict.MET
+        ),
+        "approach_items": lambda: approaches_used(dossier.evaluations()),
+        "guess_items": lambda: guess_items(dossier, None),
+        "result_items": lambda protocol: _result_items(dossier, protocol),
+        "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
+    }
+
+
+def compose_section(dossier: Dossier, templates: Templates) -> Document:
+    """The section as a document. Raises: TemplateProblem."""
+    control = dossier.project.settings.document
+    blockers = dossier.blockers()
+    return Assembly(dossier, templates).document(
+        TEMPLATE,
+        section_values(dossier),
+        file_name=FILE_NAME,
+        number=control.number,
+        revision=control.revision,
+        title=control.title,
+        subject=f"Bench testing of {dossier.project.settings.device.name}",
+        author=control.prepared_by,
+        draft=bool(blockers),
+    )
+
+
+def draft_reason(finding: Finding) -> str:
+    """Why a package is a draft, in one line."""
+    records = f" ({', '.join(finding.records)})" if finding.records else ""
+    return f"{finding.rule}{records}: {finding.message}"
+
+
+def _cover(dossier: Dossier) -> Cover:
+    settings = dossier.project.settings
+    return cover_block(
+        dossier,
+        title=settings.document.title,
+        subtitle=f"Bench-testing section for {settings.submission.kind}, {settings.submission.region}",
+        facts=(
+            ("Document number", settings.document.number),
+            ("Revision", settings.document.revision),
+            ("Prepared by", settings.document.prepared_by),
+        ),
+        draft_reasons=tuple(draft_reason(finding) for finding in dossier.blockers()),
+        approvals=settings.document.approvals,
+        history=settings.document.history,
+    )
+
+
+def _tables(dossier: Dossier) -> dict[str, Callable[..., Block | None]]:
+    everything = (*dossier.project.sources, *dossier.reading.sources)
+    return {
+        "sizes": lambda: article_tables.size_matrix(dossier),
+        "lots": lambda: article_tables.lots_table(dossier),
+        "summary": lambda: argument_tables.summary_table(dossier),
+        "coverage": lambda: argument_tables.coverage_table(dossier),
+        "standards": lambda: argument_tables.standards_table(dossier),
+        "deviations": lambda: argument_tables.deviations_table(dossier.project.protocols),
+        "waivers": lambda: argument_tables.waivers_table(dossier),
+        "findings": lambda: argument_tables.findings_table(
+            dossier.audit.findings, anchor="tbl-findings", key="section/findings"
+        ),
+        "clauses": lambda: argument_tables.clauses_table(dossier),
+        "sources": lambda: argument_tables.sources_table(
+            everything, caption="Files read for this package, with their fingerprints"
+        ),
+        "results": lambda protocol: result_tables.results_table(
+            dossier,
+            dossier.evaluations_of(protocol.id),
+            anchor=f"tbl-results-{protocol.id}",
+            key=f"section/{protocol.id}/results",
+        ),
+    }
+
+
+def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
+    return {
+        "tally": lambda: test_facts.tally(dossier.results),
+        "claim": lambda: test_facts.claim_sentence(dossier, dossier.results),
+        "performed": lambda protocol: method_facts.performed(dossier, protocol),
+        "articles": lambda protocol: test_facts.articles(dossier, protocol),
+        "sample_size": lambda protocol: test_facts.sample_size(dossier, protocol),
+        "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
+        "deviations": test_facts.deviations,
+        "exceptions": lambda protocol: test_facts.exceptions(dossier, protocol),
+        "location": method_facts.location,
+        "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
+        "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
+        "protocol_claim": lambda protocol: protocol_claim(dossier, protocol),
+        "clause_counts": lambda: argument_tables.clause_counts(dossier),
+        "lots": lambda: test_facts.all_lots(dossier),
+        "reliability": lambda: test_facts.reliability_lead(dossier.evaluations()),
+        "all_deviations": lambda: test_facts.all_deviations(dossier.project.protocols),
+        "finding_counts": lambda: test_facts.finding_counts(dossier.audit.findings),
+        "draft": lambda: draft_callout(dossier.blockers()),
+    }
+
+
+def draft_callout(blockers: tuple[Finding, ...]) -> Callout | None:
+    """Why this is a draft, in a box; nothing where it is none."""
+    if not blockers:
+        return None
+    return Callout(title=DRAFT_NOTE, tone="draft", paragraphs=tuple(joined(draft_reason(one)) for one in blockers))
+
+
+def protocol_claim(dossier: Dossier, protocol: Protocol) -> str:
+    """What the design inputs of one protocol mean for the claim of the submission."""
+    verified = [one for one in dossier.results if one.design_input in protocol.verifies]
+    return test_facts.claim_sentence(dossier, verified)
+
+
+def approaches_used(evaluations: tuple[Evaluation, ...]) -> tuple[Runs, ...]:
+    """Each statistical approach that was used, with how the interval was computed, as items of a list."""
+    found: dict[str, list[Evaluation]] = {}
+    for one in evaluations:
+        if one.n and one.interval_method:
+            found.setdefault(one.interval_method, []).append(one)
+    return tuple(
+        joined(f"{method[:1].upper()}{method[1:].rstrip('.')}: {sentences.listed(dict.fromkeys(e.key for e in used))}.")
+        for method, used in found.items()
+    )
+
+
+def guess_items(dossier: Dossier, files: frozenset[str] | None) -> tuple[Runs, ...]:
+    """What was assumed about result files, each once; of these files only, or of all."""
+    guesses = dossier.reading.measurements.guesses
+    told = dict.fromkeys(f"{one.place}: {one.what}" for one in guesses if files is None or one.place.file in files)
+    return tuple(joined(text) for text in told)
+
+
+def _result_items(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:
+    return tuple(
+        joined(
+            Run(text=f"{one.design_input}, {sentences.group_name(one)}: ", bold=True), sentences.result(dossier, one)
+        )
+        for one in dossier.evaluations_of(protocol.id)
+        if one.n
+    )
+
+
+def _open_result(dossier: Dossier, result: DesignInputResult) -> Runs:
+    entry = dossier.bound[f"{result.design_input}/verdict"]
+    statement = dossier.project.design_input(result.design_input).statement
+    parts: list[sentences.Part] = [
+        f"{result.design_input} ({statement.rstrip('.')}): ",
+        Run(text=entry.text, key=entry.key, bold=True),
+        f". {sentences.ended(result.reason)}",
+    ]
+    if result.would_change_it:
+        parts.append(f" What would change it: {sentences.ended(result.would_change_it)}")
+    return joined(*parts)

@@ -1,0 +1,267 @@
+"""Sentences written from an evaluation, each number in them a bound value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from reportgen.acceptance.records import Evaluation, Outcome, Verdict
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.numbers import plain
+from reportgen.compose.records import Run, Runs
+from reportgen.project.records import Approach, DesignInput, LotRule
+
+Part = str | Run | Runs
+
+APPROACHES = {
+    "normal": "normal tolerance interval",
+    "lognormal": "lognormal tolerance interval",
+    "weibull": "Weibull tolerance bound",
+    "box_cox": "normal tolerance interval after a Box-Cox transformation",
+    "distribution_free": "distribution-free tolerance interval",
+    "attribute": "exact binomial bound",
+}
+LOT_RULES = {
+    LotRule.EACH_LOT: "each lot is evaluated by itself and has to meet the criterion alone",
+    LotRule.POOLED: "all lots are evaluated together as one sample",
+    LotRule.POOL_IF_COMPATIBLE: "lots are evaluated together if the declared comparison finds no difference, else each "
+    "by itself",
+    LotRule.BETWEEN_LOT: "lots are treated as a random sample of production, with the spread between lots in the bound",
+}
+MEANINGS = {
+    Verdict.MET: "the claim holds for the production these specimens stand for, within the assumptions reported",
+    Verdict.NOT_MET: "the design input is contradicted by a valid result, which more data of the same device do not "
+    "remove",
+    Verdict.NOT_DEMONSTRATED: "nothing contradicts the design input, but the evidence does not carry the claim, so it "
+    "may not be stated as shown",
+    Verdict.NOT_TESTED: "there is no evidence yet, for or against",
+}
+OUTCOMES = {
+    Outcome.PASSED: "passed",
+    Outcome.FAILED: "failed",
+    Outcome.WAIVED: "waived",
+    Outcome.NOT_RUN: "not run",
+}
+
+
+def joined(*parts: Part) -> Runs:
+    """Texts and runs one behind the other."""
+    runs: list[Run] = []
+    for part in parts:
+        if isinstance(part, str):
+            runs.extend((Run(text=part),) if part else ())
+        elif isinstance(part, Run):
+            runs.append(part)
+        else:
+            runs.extend(part)
+    return tuple(runs)
+
+
+def counted(count: int, singular: str, plural: str | None = None) -> str:
+    """'1 specimen', '2 specimens'."""
+    return f"{count} {singular if count == 1 else (plural or singular + 's')}"
+
+
+def listed(names: Iterable[str], *, word: str = "and") -> str:
+    """'A', 'A and B', 'A, B and C'."""
+    texts = list(names)
+    if len(texts) <= 1:
+        return "".join(texts)
+    return f"{', '.join(texts[:-1])} {word} {texts[-1]}"
+
+
+def ended(text: str) -> str:
+    """A sentence of a project with its full stop, so that what follows does not run into it."""
+    settled = text.strip()
+    return settled if not settled or settled[-1] in ".!?:;" else settled + "."
+
+
+def group_name(evaluation: Evaluation) -> str:
+    """What was evaluated together, for a heading or a row: the group's own name, else the lots and conditions."""
+    if evaluation.group:
+        return evaluation.group
+    return "; ".join(part for part in (", ".join(evaluation.conditions), ", ".join(evaluation.lots)) if part) or "all"
+
+
+def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """'at least 10.0 N', 'from 3 N to 15 N', 'every specimen conforms'."""
+    lower, upper = dossier.has(evaluation, "lower_limit"), dossier.has(evaluation, "upper_limit")
+    if lower and upper:
+        low, high = dossier.number(evaluation, "lower_limit"), dossier.quantity(evaluation, "upper_limit")
+        return joined("from ", low, " to ", high)
+    if lower:
+        return joined("at least ", dossier.quantity(evaluation, "lower_limit"))
+    if upper:
+        return joined("at most ", dossier.quantity(evaluation, "upper_limit"))
+    return joined("the specimen conforms")
+
+
+def stated_criterion(design_input: DesignInput) -> str:
+    """The criterion as the register states it, for a design input that nothing evaluates yet."""
+    lower, upper = design_input.lower_limit, design_input.upper_limit
+    unit = f" {design_input.unit}" if design_input.unit else ""
+    if lower is not None and upper is not None:
+        return f"from {plain(lower)} to {plain(upper)}{unit}"
+    if lower is not None:
+        return f"at least {plain(lower)}{unit}"
+    return f"at most {plain(upper)}{unit}" if upper is not None else "the specimen conforms"
+
+
+def claim(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """'95 % confidence, 99 % reliability', or nothing where no claim is made."""
+    if not (dossier.has(evaluation, "confidence") and dossier.has(evaluation, "reliability")):
+        return ()
+    confidence, reliability = (dossier.number(evaluation, name) for name in ("confidence", "reliability"))
+    return joined(confidence, " confidence, ", reliability, " reliability")
+
+
+def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """How many specimens of which lots and conditions count, out of how many planned."""
+    if evaluation.n == 0:
+        return joined(f"No result counts yet of the {counted(evaluation.n_planned, 'specimen')} planned.")
+    noun = " specimen" if evaluation.n == 1 else " specimens"
+    lots = f" of {'lot' if len(evaluation.lots) == 1 else 'lots'} {listed(evaluation.lots)}" if evaluation.lots else ""
+    conditions = f" ({listed(evaluation.conditions)})" if evaluation.conditions else ""
+    count = dossier.number(evaluation, "n")
+    verb = " counts" if evaluation.n == 1 else " count"
+    short = evaluation.n_planned - evaluation.n
+    if short <= 0:
+        return joined(count, noun, lots, conditions, verb, ".")
+    left = [counted(len(evaluation.set_aside), "was", "were") + " set aside"] if evaluation.set_aside else []
+    left += (
+        [f"{evaluation.n_missing} {'has' if evaluation.n_missing == 1 else 'have'} no result"]
+        if evaluation.n_missing
+        else []
+    )
+    why = f"; {listed(left)}" if left else ""
+    planned = dossier.number(evaluation, "n_planned")
+    return joined(count, noun, lots, conditions, verb, " of ", planned, " planned", why, ".")
+
+
+def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """Smallest to largest value, mean and standard deviation; for attributes the count of failures."""
+    if evaluation.failures is not None:
+        if evaluation.failures == 0:
+            return joined("No specimen failed (failures: ", dossier.number(evaluation, "failures"), ").")
+        noun = " specimen does" if evaluation.failures == 1 else " specimens do"
+        return joined(dossier.number(evaluation, "failures"), noun, " not conform.")
+    if not dossier.has(evaluation, "minimum"):
+        return ()
+    low, high = dossier.number(evaluation, "minimum"), dossier.quantity(evaluation, "maximum")
+    if evaluation.n == 1:
+        return joined("The value is ", high, ".")
+    parts: list[Part] = ["The values run from ", low, " to ", high]
+    if dossier.has(evaluation, "mean"):
+        parts += [", mean ", dossier.quantity(evaluation, "mean")]
+    if dossier.has(evaluation, "sd"):
+        parts += [", standard deviation ", dossier.quantity(evaluation, "sd")]
+    return joined(*parts, ".")
+
+
+def bound_sentence(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """What the bound says about production, with its factor, and how it stands to the limit."""
+    if evaluation.failures is not None:
+        return _attribute_bound(dossier, evaluation)
+    lower, upper = dossier.has(evaluation, "lower_bound"), dossier.has(evaluation, "upper_bound")
+    if not (lower or upper) or not dossier.has(evaluation, "confidence"):
+        return ()
+    if lower and upper:
+        low, high = dossier.number(evaluation, "lower_bound"), dossier.quantity(evaluation, "upper_bound")
+        where: Runs = joined(" lies between ", low, " and ", high)
+    elif lower:
+        where = joined(" lies at or above ", dossier.quantity(evaluation, "lower_bound"))
+    else:
+        where = joined(" lies at or below ", dossier.quantity(evaluation, "upper_bound"))
+    how = APPROACHES.get(evaluation.approach_used, evaluation.approach_used)
+    k = joined(", k = ", dossier.number(evaluation, "k")) if dossier.has(evaluation, "k") else ()
+    return joined(
+        "With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
+        dossier.number(evaluation, "reliability"), " of production", where, f" ({how}", k, ").",
+        _margin(dossier, evaluation),
+    )  # fmt: skip
+
+
+def _attribute_bound(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    if not (dossier.has(evaluation, "achieved_reliability") and dossier.has(evaluation, "confidence")):
+        return ()
+    return joined(
+        " With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
+        dossier.number(evaluation, "achieved_reliability"), " of production conforms (exact binomial bound; ",
+        dossier.number(evaluation, "reliability"), " is claimed).",
+    )  # fmt: skip
+
+
+def _margin(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    if evaluation.margin is None:
+        return ()
+    clears = evaluation.margin >= 0
+    verb = " The bound clears the limit by " if clears else " The bound misses the limit by "
+    if evaluation.lower_limit is not None and evaluation.upper_limit is not None:
+        verb = f" The nearer limit is {'cleared' if clears else 'missed'} by "
+    if not clears:
+        return joined(verb, dossier.quantity(evaluation, "shortfall"), ".")
+    parts: list[Part] = [verb, dossier.quantity(evaluation, "margin")]
+    if dossier.has(evaluation, "margin_sd"):
+        parts += [" (", dossier.number(evaluation, "margin_sd"), " standard deviations)"]
+    return joined(*parts, ".")
+
+
+def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """The reliability that the data carry now."""
+    if evaluation.failures is not None or not dossier.has(evaluation, "achieved_reliability"):
+        return ()
+    return joined(
+        " At that confidence the data demonstrate a reliability of ",
+        dossier.number(evaluation, "achieved_reliability"), ".",
+    )  # fmt: skip
+
+
+def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """The verdict with its reason, what it means, and what would change it."""
+    parts: list[Part] = [dossier.number(evaluation, "verdict", bold=True), ": ", ended(evaluation.reason)]
+    parts += [f" This means that {MEANINGS[evaluation.verdict]}."]
+    if evaluation.verdict is not Verdict.MET and evaluation.would_change_it:
+        parts += [f" What would change it: {ended(evaluation.would_change_it)}"]
+    return joined(*parts)
+
+
+def result(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """One evaluation in a paragraph: specimens, values, bound against limit, demonstrated reliability."""
+    parts = (
+        tested(dossier, evaluation),
+        spread(dossier, evaluation),
+        bound_sentence(dossier, evaluation),
+        demonstrated(dossier, evaluation),
+    )
+    kept = [part for part in parts if part]
+    spaced: list[Part] = []
+    for at, part in enumerate(kept):
+        spaced += [" ", part] if at and not part[0].text.startswith(" ") else [part]
+    return joined(*spaced)
+
+
+def story(evaluation: Evaluation) -> tuple[Runs, ...]:
+    """The steps of the plan in their order: what was looked at, how it ended, what was found; last, what was used."""
+    items = [
+        joined(
+            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {OUTCOMES[step.outcome]}. ", bold=True),
+            ended(step.sentence),
+        )
+        for step in evaluation.steps
+    ]
+    if evaluation.steps and evaluation.interval_method:
+        items.append(joined(Run(text="Therefore used: ", bold=True), ended(evaluation.interval_method)))
+    return tuple(items)
+
+
+def approach_sentence(evaluations: Sequence[Evaluation]) -> str:
+    """Which approach was declared and which was used, for one protocol's evaluations."""
+    switched = [e for e in evaluations if e.approach_used and e.approach_used != e.approach]
+    if not switched:
+        return ""
+    names = listed(sorted({APPROACHES.get(e.approach_used, e.approach_used) for e in switched}))
+    which = listed([f"{e.design_input} ({group_name(e)})" for e in switched])
+    return f"For {which} the declared fallback was used instead: {names}."
+
+
+def approach_name(approach: Approach | str) -> str:
+    return APPROACHES.get(str(approach), str(approach).replace("_", " "))

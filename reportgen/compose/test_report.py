@@ -1,0 +1,221 @@
+"""The complete test report of one protocol: objective to raw data, with the steps of the analysis told in order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from reportgen.acceptance.records import Evaluation
+from reportgen.compose import (
+    argument_tables,
+    article_tables,
+    charts,
+    checklist,
+    method_facts,
+    result_tables,
+    sentences,
+    test_facts,
+)
+from reportgen.compose.assembly import Assembly
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.offered import Registry, common_values, cover_block
+from reportgen.compose.records import Block, Cover, Document, Run, Runs
+from reportgen.compose.section import draft_callout, draft_reason, guess_items, protocol_claim
+from reportgen.compose.sentences import counted, joined, listed
+from reportgen.compose.templating import Templates
+from reportgen.project.records import DesignInput, Protocol, SourceFile
+
+TEMPLATE = "test_report.md.j2"
+
+
+def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
+    """Everything the template of a test report may use."""
+    return {
+        **common_values(dossier),
+        "protocol": protocol,
+        "method": dossier.project.method(protocol.method),
+        "plan": protocol.analysis_plan,
+        "design_inputs": dossier.design_inputs_of(protocol),
+        "evaluations": dossier.evaluations_of(protocol.id),
+        "tested": len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
+        "equipment": dossier.equipment_of(protocol),
+        "guesses": guess_items(dossier, _result_files(dossier, protocol)),
+        "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
+        "plan_items": lambda: method_facts.plan_items(protocol.analysis_plan),
+        "story": sentences.story,
+        "say_dates": lambda: _dates(dossier, protocol),
+        "say_operators": lambda: _operators(dossier, protocol),
+        "first_test_day": lambda: next(iter(_days(dossier, protocol)), ""),
+        "findings": dossier.findings_about(protocol),
+        "cover": lambda: _cover(dossier, protocol),
+        "table": Registry("table", _tables(dossier, protocol)),
+        "figure": Registry("figure", _figures(dossier, protocol)),
+        "say": Registry("sentence", _sentences(dossier, protocol)),
+        "evaluations_of": lambda design_input: _evaluations(dossier, protocol, design_input),
+    }
+
+
+def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protocol) -> Document:
+    """The report as a document. Raises: TemplateProblem."""
+    return Assembly(dossier, templates).document(
+        TEMPLATE,
+        report_values(dossier, protocol),
+        file_name=f"reports/{protocol.id}.docx",
+        number=protocol.report.number,
+        revision=protocol.report.revision,
+        title=f"Test report {protocol.report.number}: {protocol.title}",
+        subject=f"Protocol {protocol.id}, {dossier.project.settings.device.name}",
+        author=dossier.project.settings.document.prepared_by,
+        draft=bool(dossier.blockers()),
+    )
+
+
+def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:
+    """The blockers about this protocol in full; the others by their number, since the package goes out as a whole."""
+    blockers = dossier.blockers()
+    about = {id(finding) for finding in dossier.findings_about(protocol)}
+    own = tuple(draft_reason(finding) for finding in blockers if id(finding) in about)
+    others = len(blockers) - len(own)
+    if not others:
+        return own
+    also = "" if not own else "also "
+    verb = "stands" if others == 1 else "stand"
+    elsewhere = (
+        f"{counted(others, 'blocker')} of other tests {also}{verb} in the appendix of the bench-testing section."
+    )
+    return (*own, elsewhere)
+
+
+def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
+    report = protocol.report
+    return cover_block(
+        dossier,
+        title=protocol.title,
+        subtitle=f"Test report to protocol {protocol.id}, revision {protocol.revision}",
+        facts=(
+            ("Report number", report.number),
+            ("Revision", report.revision),
+            ("Date of the report", report.on.isoformat() if report.on else ""),
+            (
+                "Protocol",
+                f"{protocol.id}, revision {protocol.revision}, approved on {protocol.approved_on.isoformat()}",
+            ),
+            ("Laboratory", protocol.laboratory.name if protocol.laboratory else ""),
+        ),
+        draft_reasons=draft_reasons(dossier, protocol),
+        approvals=report.approvals or dossier.project.settings.document.approvals,
+        history=report.history,
+    )
+
+
+def _evaluations(dossier: Dossier, protocol: Protocol, design_input: DesignInput) -> tuple[Evaluation, ...]:
+    return tuple(one for one in dossier.evaluations_of(protocol.id) if one.design_input == design_input.id)
+
+
+def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Block | None]]:
+    method = dossier.project.method(protocol.method)
+    return {
+        "requirements": lambda: argument_tables.requirements_table(dossier, protocol),
+        "specimens": lambda: article_tables.specimens_table(dossier, protocol),
+        "parameters": lambda: article_tables.parameters_table(dossier, protocol),
+        "validation": lambda: article_tables.validation_table(method),
+        "equipment": lambda: article_tables.equipment_table(dossier, protocol),
+        "conditioning": lambda: article_tables.conditioning_table(protocol),
+        "criteria": lambda: result_tables.criteria_table(dossier, protocol),
+        "results": lambda: result_tables.results_table(
+            dossier, dossier.evaluations_of(protocol.id), anchor="tbl-results", key=f"{protocol.id}/results"
+        ),
+        "steps": lambda evaluation: result_tables.steps_table(
+            dossier, evaluation, anchor=f"tbl-steps-{evaluation.key.removeprefix(protocol.id + '/')}"
+        ),
+        "set_aside": lambda: result_tables.set_aside_table(dossier, protocol),
+        "investigations": lambda: result_tables.investigations_table(protocol),
+        "failure_modes": lambda: result_tables.failure_modes_table(dossier, protocol),
+        "deviations": lambda: argument_tables.deviations_table((protocol,)),
+        "findings": lambda: argument_tables.findings_table(
+            dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
+        ),
+        "raw_data": lambda: result_tables.raw_data_table(dossier, protocol),
+        "sources": lambda: argument_tables.sources_table(
+            _sources(dossier, protocol), caption="Files this report was made from, with their fingerprints"
+        ),
+        "checklist": lambda: checklist.report_table(),
+    }
+
+
+def _figures(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Block | None]]:
+    def values(design_input: DesignInput) -> Block | None:
+        key = f"{protocol.id}/{design_input.id}/values"
+        found = _evaluations(dossier, protocol, design_input)
+        return charts.values_figure(dossier, found, anchor=f"fig-values-{design_input.id}", key=key)
+
+    def traces(design_input: DesignInput) -> Block | None:
+        key = f"{protocol.id}/{design_input.id}/traces"
+        found = _evaluations(dossier, protocol, design_input)
+        return charts.trace_figure(dossier, found, anchor=f"fig-traces-{design_input.id}", key=key)
+
+    def probability(evaluation: Evaluation) -> Block | None:
+        anchor = f"fig-probability-{evaluation.key.removeprefix(protocol.id + '/')}"
+        return charts.probability_figure(dossier, evaluation, anchor=anchor)
+
+    return {"values": values, "traces": traces, "probability": probability}
+
+
+def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., object]]:
+    evaluations = dossier.evaluations_of(protocol.id)
+    method = dossier.project.method(protocol.method)
+    return {
+        "performed": lambda: method_facts.performed(dossier, protocol),
+        "articles": lambda: test_facts.articles(dossier, protocol),
+        "sample_size": lambda: test_facts.sample_size(dossier, protocol),
+        "exceptions": lambda: test_facts.exceptions(dossier, protocol),
+        "deviations": lambda: test_facts.deviations(protocol),
+        "exceptions_or_none": lambda: test_facts.exceptions_or_none(dossier, protocol),
+        "tested_lead": lambda: _tested_lead(evaluations),
+        "reduction": lambda: method_facts.reduction(method),
+        "validation": lambda: method_facts.validation(method),
+        "result": lambda evaluation: sentences.result(dossier, evaluation),
+        "verdict": lambda evaluation: sentences.verdict(dossier, evaluation),
+        "group": sentences.group_name,
+        "conclusion": lambda: test_facts.conclusion(dossier, protocol),
+        "claim": lambda: protocol_claim(dossier, protocol),
+        "draft": lambda: draft_callout(
+            tuple(one for one in dossier.findings_about(protocol) if one in dossier.blockers())
+        ),
+    }
+
+
+def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
+    lead = test_facts.results_lead(evaluations)
+    fallback = sentences.approach_sentence(evaluations)
+    where = joined(" ", Run(text="", refer_to="tbl-results"), " holds them side by side; each is told below.")
+    return joined(lead, where if any(one.n for one in evaluations) else "", f" {fallback}" if fallback else "")
+
+
+def _days(dossier: Dossier, protocol: Protocol) -> list[str]:
+    return sorted(day for (day,) in dossier.measurements_of(protocol.id).combinations("tested_on") if day)
+
+
+def _dates(dossier: Dossier, protocol: Protocol) -> str:
+    days = _days(dossier, protocol)
+    if not days:
+        return ""
+    return f"on {days[0]}" if days[0] == days[-1] else f"from {days[0]} to {days[-1]}"
+
+
+def _operators(dossier: Dossier, protocol: Protocol) -> str:
+    return listed(sorted(name for (name,) in dossier.measurements_of(protocol.id).combinations("operator") if name))
+
+
+def _result_files(dossier: Dossier, protocol: Protocol) -> frozenset[str]:
+    return frozenset(file for (file,) in dossier.measurements_of(protocol.id).combinations("file"))
+
+
+def _sources(dossier: Dossier, protocol: Protocol) -> tuple[SourceFile, ...]:
+    """Registers and maps, the protocol and method themselves, and its own result files and traces."""
+    method = dossier.project.method(protocol.method)
+    own = {protocol.place.file, method.place.file, *_result_files(dossier, protocol)}
+    own |= {reduced.trace.place.file for reduced in dossier.reading.reduced if reduced.trace.protocol == protocol.id}
+    others = {one.place.file for one in (*dossier.project.protocols, *dossier.project.methods)} - own
+    lab = {source.path for source in dossier.reading.sources} - own
+    everything = (*dossier.project.sources, *dossier.reading.sources)
+    return tuple(source for source in everything if source.path not in others | lab)
