@@ -186,7 +186,7 @@ def _without_heading(cells: Sequence[str], names: Sequence[str], *, place: Place
             yield Problem(
                 place=place,
                 found=f"{cell.strip()[:60]!r} in cell {position + 1}, which has no heading",
-                expected=f"content under the {len([name for name in names if name])} headings only",
+                expected="a heading above every cell that holds something",
                 mend="put quotation marks around a cell that contains the separator, or give the column a heading",
             )
             return

@@ -207,8 +207,14 @@ class _Composer:
                 _skip(next(stream), stream)
                 continue
             key: str = event.value
-            self._refuse_references(event, (*path, key))
             here = (*path, key)
+            self._refuse_references(event, here)
+            if key == "<<" and _is_plain(event):
+                self._report(
+                    event, here, "the merge sign '<<'", "each key written out where it is meant", "write the keys out"
+                )
+                _skip(next(stream), stream)
+                continue
             earlier = self.rows.get(here, self.blanks.get(here))
             if earlier is not None:
                 self._report(

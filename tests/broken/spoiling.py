@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+
+import pytest
+
+from reportgen.problems import Place, Problem, UnreadableInput
+from reportgen.project.read import read_project
+from tests.good_project import write_good_project
 
 Spoil = Callable[[Path], None]
 
@@ -90,3 +97,25 @@ def both(*spoils: Spoil) -> Spoil:
             each(folder)
 
     return spoil
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One way to spoil the good project, and the one problem that must be reported for it, word for word."""
+
+    name: str
+    spoil: Spoil
+    place: Place
+    found: str
+    expected: str
+    mend: str
+
+
+def assert_reported(case: Case, folder: Path) -> None:
+    """Exactly this problem appears: not another one, and nothing else in its wake."""
+    project = write_good_project(folder / "project")
+    case.spoil(project)
+    with pytest.raises(UnreadableInput) as caught:
+        read_project(project)
+    wanted = Problem(place=case.place, found=case.found, expected=case.expected, mend=case.mend)
+    assert caught.value.problems == (wanted,)

@@ -1,0 +1,276 @@
+"""One spoilt project for each problem: ids and paths that lead nowhere, or twice to the same."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reportgen.problems import Place
+from tests.broken.spoiling import Case, append, assert_reported, copy_file, link_out, swap
+
+PULL = "protocols/vp_01.yaml"
+CASES = (
+    Case(
+        "unknown method",
+        swap(PULL, "method: TM-01", "method: TM-10"),
+        place=Place("protocols/vp_01.yaml", row=7, column="method"),
+        found="'TM-10'",
+        expected="a method of methods/*.yaml",
+        mend="write 'TM-02' if that is what was meant",
+    ),
+    Case(
+        "unknown design input",
+        swap(PULL, "verifies: [DI-001, DI-002]", "verifies: [DI-001, DI-002, DI-01]"),
+        place=Place("protocols/vp_01.yaml", row=9, column="verifies[3]"),
+        found="'DI-01'",
+        expected="a design input of design_inputs.csv",
+        mend="write 'DI-001' if that is what was meant",
+    ),
+    Case(
+        "a design input verified twice by one protocol",
+        swap(PULL, "verifies: [DI-001, DI-002]", "verifies: [DI-001, DI-002, DI-001]"),
+        place=Place("protocols/vp_01.yaml", row=9, column="verifies[3]"),
+        found="'DI-001' a second time",
+        expected="each only once",
+        mend="delete one of the two",
+    ),
+    Case(
+        "unknown lot",
+        swap(PULL, "{lot: L-0101, condition: aged,", "{lot: L-0110, condition: aged,"),
+        place=Place("protocols/vp_01.yaml", row=13, column="sampling.groups[2].lot"),
+        found="'L-0110'",
+        expected="a lot of lots.csv",
+        mend="write 'L-0101' if that is what was meant",
+    ),
+    Case(
+        "unknown condition",
+        swap(PULL, "condition: aged,", "condition: agd,"),
+        place=Place("protocols/vp_01.yaml", row=13, column="sampling.groups[2].condition"),
+        found="lot 'L-0101' in condition 'agd'",
+        expected="a row of lots.csv with that lot and condition",
+        mend="write 'aged' if that is what was meant, or add a row for the lot in this condition",
+    ),
+    Case(
+        "a lot planned twice",
+        swap(PULL, "condition: aged,", "condition: fresh,"),
+        place=Place("protocols/vp_01.yaml", row=13, column="sampling.groups[2].lot"),
+        found="lot 'L-0101' in condition 'fresh' a second time (first in row 12)",
+        expected="each only once",
+        mend="delete one of the two",
+    ),
+    Case(
+        "a criterion for an unknown design input",
+        swap(PULL, "design_input: DI-002", "design_input: DI-009"),
+        place=Place("protocols/vp_01.yaml", row=27, column="criteria[2].design_input"),
+        found="'DI-009'",
+        expected="a design input of design_inputs.csv",
+        mend="write 'DI-003' if that is what was meant",
+    ),
+    Case(
+        "a result file that is not there",
+        swap(PULL, "results/vp_01.csv", "results/vp_1.csv"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="no file 'results/vp_1.csv'",
+        expected="a file of the project folder",
+        mend="there is 'vp_01.csv' in that folder: use that name",
+    ),
+    Case(
+        "a path upwards",
+        swap(PULL, "results/vp_01.csv", "../vp_01.csv"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="'../vp_01.csv', which leads out of the project folder",
+        expected="a path inside the project folder",
+        mend="copy the file into the project folder and write its path from there, such as 'results/lot_1.csv'",
+    ),
+    Case(
+        "an absolute path",
+        swap(PULL, "results/vp_01.csv", "/etc/passwd"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="'/etc/passwd', which leads out of the project folder",
+        expected="a path inside the project folder",
+        mend="copy the file into the project folder and write its path from there, such as 'results/lot_1.csv'",
+    ),
+    Case(
+        "backslashes in a path",
+        swap(PULL, "results/vp_01.csv", "results\\vp_01.csv"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="'results\\\\vp_01.csv'",
+        expected="a path with forward slashes",
+        mend="write 'results/vp_01.csv'",
+    ),
+    Case(
+        "a drive letter",
+        swap(PULL, "results/vp_01.csv", "C:/vp_01.csv"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="'C:/vp_01.csv', which leads out of the project folder",
+        expected="a path inside the project folder",
+        mend="copy the file into the project folder and write its path from there, such as 'results/lot_1.csv'",
+    ),
+    Case(
+        "a folder where a result file is meant",
+        swap(PULL, "results/vp_01.csv", "results"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="a folder named 'results'",
+        expected="a file",
+        mend="put the file there instead",
+    ),
+    Case(
+        "a link that leads out of the project",
+        link_out("results/vp_01.csv"),
+        place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
+        found="'results/vp_01.csv', which leads out of the project folder",
+        expected="a path inside the project folder",
+        mend="copy the file into the project folder and write its path from there, such as 'results/lot_1.csv'",
+    ),
+    Case(
+        "a result file twice",
+        swap(PULL, "  - file: results/vp_01.csv", "  - file: results/vp_01.csv\n  - file: results/vp_01.csv"),
+        place=Place("protocols/vp_01.yaml", row=33, column="results[2].file"),
+        found="'results/vp_01.csv' a second time (first in row 32)",
+        expected="each only once",
+        mend="delete one of the two",
+    ),
+    Case(
+        "an unknown clause",
+        swap("methods/tm_01.yaml", '["corrie-bench:1"]', '["corrie-bench:7"]'),
+        place=Place("methods/tm_01.yaml", row=19, column="clauses[1]"),
+        found="clause '7' of map 'corrie-bench'",
+        expected="a clause of that map",
+        mend="use one of: '1', '2'",
+    ),
+    Case(
+        "a clause of a map not in use",
+        swap("methods/tm_01.yaml", '["corrie-bench:1"]', '["corie-bench:1"]'),
+        place=Place("methods/tm_01.yaml", row=19, column="clauses[1]"),
+        found="map 'corie-bench'",
+        expected="a map in use, listed under 'maps' in requirements_map.yaml",
+        mend="write 'corrie-bench' if that is what was meant",
+    ),
+    Case(
+        "a clause twice in a map",
+        append(
+            "requirements_maps/corrie_bench.yaml",
+            '  - {clause: "1", topic: t, evidence: e, kind: test, provenance: p}\n',
+        ),
+        place=Place("requirements_maps/corrie_bench.yaml", row=21, column="entries[3].clause"),
+        found="'1' a second time (first in row 11)",
+        expected="each only once",
+        mend="delete one of the two",
+    ),
+    Case(
+        "a link to an unknown protocol",
+        swap("requirements_map.yaml", "protocol: VP-02", "protocol: VP-20"),
+        place=Place("requirements_map.yaml", row=12, column="links[3].protocol"),
+        found="'VP-20'",
+        expected="a protocol of protocols/*.yaml",
+        mend="write 'VP-02' if that is what was meant",
+    ),
+    Case(
+        "unknown equipment",
+        swap("methods/tm_01.yaml", "equipment: [EQ-01]", "equipment: [EQ-1]"),
+        place=Place("methods/tm_01.yaml", row=18, column="equipment[1]"),
+        found="'EQ-1'",
+        expected="equipment of equipment.csv",
+        mend="write 'EQ-01' if that is what was meant",
+    ),
+    Case(
+        "two files with the same method",
+        copy_file("methods/tm_01.yaml", "methods/tm_03.yaml"),
+        place=Place("methods/tm_03.yaml", row=1, column="id"),
+        found="'TM-01' a second time (first in methods/tm_01.yaml, row 1)",
+        expected="each only once",
+        mend="give one of them another id",
+    ),
+    Case(
+        "an unknown worst-case model",
+        swap("project.yaml", "worst_case_models: [CR-5F-100]", "worst_case_models: [CR-5F-10]"),
+        place=Place("project.yaml", row=14, column="device.worst_case_models[1]"),
+        found="'CR-5F-10'",
+        expected="a model of device.models in project.yaml",
+        mend="write 'CR-5F-100' if that is what was meant",
+    ),
+    Case(
+        "a severity without an assurance level",
+        swap("risks.csv", "repeated,minor", "repeated,minr"),
+        place=Place("risks.csv", row=4, column="severity"),
+        found="'minr'",
+        expected="a severity of assurance_levels in project.yaml",
+        mend="write 'minor' if that is what was meant",
+    ),
+    Case(
+        "a house template that is not there",
+        swap(
+            "project.yaml", "  title: Bench testing", "  house_template: templates/house.docx\n  title: Bench testing"
+        ),
+        place=Place("project.yaml", row=24, column="document.house_template"),
+        found="no file 'templates/house.docx'",
+        expected="a file of the project folder",
+        mend="add it, or correct the path",
+    ),
+    Case(
+        "an unknown risk",
+        swap("design_inputs.csv", "R-1,UN-1", "R-7,UN-1"),
+        place=Place("design_inputs.csv", row=2, column="risk"),
+        found="'R-7'",
+        expected="a risk of risks.csv",
+        mend="write 'R-3' if that is what was meant",
+    ),
+    Case(
+        "ids separated by a comma",
+        swap("design_inputs.csv", "R-1,UN-1", '"R-1,R-2",UN-1'),
+        place=Place("design_inputs.csv", row=2, column="risk"),
+        found="'R-1,R-2'",
+        expected="a risk of risks.csv",
+        mend="separate ids with semicolons: R-1;R-2",
+    ),
+    Case(
+        "an unknown user need",
+        swap("design_inputs.csv", "R-1,UN-1", "R-1,UN1"),
+        place=Place("design_inputs.csv", row=2, column="user_need"),
+        found="'UN1'",
+        expected="a user need of user_needs.csv",
+        mend="write 'UN-1' if that is what was meant",
+    ),
+    Case(
+        "an unknown limit method",
+        swap("design_inputs.csv", "Hand force study FS-7,TM-01", "Hand force study FS-7,TM-7"),
+        place=Place("design_inputs.csv", row=3, column="limit_method"),
+        found="'TM-7'",
+        expected="a method of methods/*.yaml",
+        mend="write 'TM-02' if that is what was meant",
+    ),
+    Case(
+        "a lot of an unknown model",
+        swap(
+            "lots.csv",
+            "L-0101,CR-5F-100,100 cm,C,2026-01-20,EO one cycle,fresh",
+            "L-0101,CR-6F,100 cm,C,2026-01-20,EO one cycle,fresh",
+        ),
+        place=Place("lots.csv", row=2, column="model"),
+        found="'CR-6F'",
+        expected="a model of device.models in project.yaml",
+        mend="use one of: 'CR-5F-100'",
+    ),
+    Case(
+        "an id twice",
+        append("user_needs.csv", "UN-1,Again.\n"),
+        place=Place("user_needs.csv", row=5, column="id"),
+        found="'UN-1' a second time (first in row 2)",
+        expected="each only once",
+        mend="give one of them another id",
+    ),
+    Case(
+        "a lot twice in one condition",
+        append("lots.csv", "L-0101,CR-5F-100,100 cm,C,2026-01-20,EO,aged,yes,,,,,,\n"),
+        place=Place("lots.csv", row=4, column="lot"),
+        found="lot 'L-0101' in condition 'aged' a second time (first in row 3)",
+        expected="each only once",
+        mend="delete one of the two",
+    ),
+)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_problem_is_told_where_it_stands(case: Case, tmp_path: Path) -> None:
+    assert_reported(case, tmp_path)
