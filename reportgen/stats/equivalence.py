@@ -189,8 +189,8 @@ def standardized_effect(a: ArrayLike, b: ArrayLike, *, confidence: float) -> Com
 
     Args:
         a, b: shape (n,), n >= 2, finite, not both constant; normal with equal spread. confidence: a fraction.
-    Returns: the interval is exact for the population's effect, by inverting the noncentral t distribution; `p_value` is
-        that of the t-test with equal spreads.
+    Returns: the interval is exact for the population's effect, by inverting the noncentral t distribution (an end is
+        None where that cannot be computed, thousands of sd out); `p_value` is that of the t-test with equal spreads.
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Hedges, J. Educational Statistics 6 (1981) 107-128; Steiger and Fouladi 1997 for the interval.
     """
@@ -202,8 +202,11 @@ def standardized_effect(a: ArrayLike, b: ArrayLike, *, confidence: float) -> Com
     t = float(first.mean() - second.mean()) / pooled * root_size
     correction = math.exp(float(gammaln(df / 2) - gammaln((df - 1) / 2))) / math.sqrt(df / 2)
 
-    def effect_where_t_has(probability: float) -> float:
-        return root_from(lambda shift: float(nctdtr(df, shift, t)) - probability, t, step=1.0) / root_size
+    def effect_where_t_has(probability: float) -> float | None:
+        try:
+            return root_from(lambda shift: float(nctdtr(df, shift, t)) - probability, t, step=1.0) / root_size
+        except ArithmeticError:  # the noncentral t has no value so far out: samples thousands of their sd apart
+            return None
 
     return Comparison(
         name="standardized effect",

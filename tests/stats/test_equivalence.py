@@ -112,6 +112,12 @@ def test_standardized_effect_pingouin_and_noncentral_t_of_scipy(pair, confidence
     assert result.p_value == pytest.approx(scipy.stats.ttest_ind(a, b).pvalue, rel=1e-8, abs=1e-14)
 
 
+def test_standardized_effect_of_samples_thousands_of_their_sd_apart_has_no_interval():
+    result = standardized_effect([1.0, 1.00001], [5.0, 5.00001], confidence=0.95)
+    assert (result.lower, result.upper) == (None, None)
+    assert result.estimate < -1e5
+
+
 @given(pairs, st.sampled_from([0.9, 0.95]))
 def test_ratio_of_means_ends_are_where_the_difference_is_just_significant(pair, confidence):
     a, b = pair
