@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -43,7 +44,7 @@ _MOST_NINES = 5.0
 
 
 def draw_values(frame: Frame, chart: ValuesChart) -> None:
-    axes = frame.axes(left=18, right=_LABEL_ROOM, bottom=_TICK_ROOM, top=5)
+    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=_TICK_ROOM, top=5)
     every = [value for series in chart.series for value in series.values]
     _set_height(axes, [*every, *(line.value for line in chart.lines)])
     axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
@@ -68,7 +69,7 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
                 **look,
             )
             hollow_drawn |= is_hollow and bool(chosen)
-    plain(axes.set_ylabel(chart.axis))
+    plain(axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2)))
     _name_columns(axes, frame, [series.label for series in chart.series])
     if hollow_drawn:
         plain(
@@ -79,7 +80,7 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
 
 
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
-    axes = frame.axes(left=18, right=_LABEL_ROOM, bottom=13, top=8)
+    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=13, top=8)
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
     _set_height(axes, heights)
     axes.grid()
@@ -92,7 +93,7 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     axes.plot(chart.quantiles, chart.ordered, "o", ms=3.6, mfc=POINT, mec="white", mew=0.4, zorder=3)
     _draw_lines(axes, frame, chart.limits)
     axes.set_xlabel("Standard normal quantile")
-    plain(axes.set_ylabel(chart.axis))
+    plain(axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2)))
     told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
     plain(
         axes.text(0, 1.03, fold(told, frame.width_mm - 20, lines=2), transform=axes.transAxes, ha="left", va="bottom")
@@ -101,7 +102,7 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
 
 def draw_traces(frame: Frame, chart: TraceChart) -> None:
     few = len(chart.curves) <= _FEW_CURVES
-    axes = frame.axes(left=18, right=_LABEL_ROOM if chart.limits else 6, bottom=13, top=8)
+    axes = frame.axes(left=15, right=_LABEL_ROOM if chart.limits else 6, bottom=13, top=8)
     heights = [force for curve in chart.curves for force in curve.force_n]
     _set_height(axes, [*heights, *(line.value for line in chart.limits)])
     axes.margins(x=0.02)
@@ -114,8 +115,8 @@ def draw_traces(frame: Frame, chart: TraceChart) -> None:
     _mark(axes, (curve.drop for curve in chart.curves), "v", "white")
     _mark(axes, (curve.later_peak for curve in chart.curves), "s", GREY)
     _draw_lines(axes, frame, chart.limits)
-    axes.set_xlabel("Displacement (mm)")
-    axes.set_ylabel("Force (N)")
+    axes.set_xlabel("Displacement [mm]")
+    axes.set_ylabel("Force [N]")
     _trace_legend(axes, chart, few=few)
 
 
@@ -148,7 +149,7 @@ def decimated(curve: TraceCurve) -> tuple[np.ndarray, np.ndarray]:
         return x, y
     edges = np.linspace(0, len(x), _PIXEL_COLUMNS + 1).astype(int)
     kept = {0, len(x) - 1}
-    for start, stop in zip(edges[:-1], edges[1:], strict=True):
+    for start, stop in itertools.pairwise(edges):
         kept.update((start + int(np.argmin(y[start:stop])), start + int(np.argmax(y[start:stop]))))
     index = np.array(sorted(kept))
     return x[index], y[index]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import warnings
+from typing import Any, cast
 
 import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -24,7 +25,7 @@ def chart_png(chart: Chart, *, width_mm: float, height_mm: float) -> bytes:
     """The chart at its printed size, at more than 200 dots per inch."""
     with matplotlib.rc_context(), warnings.catch_warnings():
         matplotlib.rcdefaults()
-        matplotlib.rcParams.update(STYLE)
+        cast("dict[str, Any]", matplotlib.rcParams).update(STYLE)
         # A script without glyphs in this type is drawn as boxes; that is no reason to stop.
         warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
         canvas = Canvas(figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), dpi=DOTS_PER_INCH)

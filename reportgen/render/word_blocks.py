@@ -7,7 +7,7 @@ from reportgen.render.charts import chart_png
 from reportgen.render.word_controls import block_control
 from reportgen.render.word_drawing import Drawing, Picture, picture_id
 from reportgen.render.word_fields import bookmark_xml, field_end_xml, field_start_xml, link_xml, run_xml
-from reportgen.render.word_labels import Label
+from reportgen.render.word_labels import Kind, Label
 from reportgen.render.word_tables import caption_xml
 from reportgen.render.word_text import one_line
 
@@ -18,7 +18,7 @@ _PARAGRAPH_STYLES = {"body": "BodyText", "note": "Note", "source": "SourceNote",
 _CALLOUT_STYLES = {"caution": "CautionBox", "draft": "DraftBox", "plain": "PlainBox"}
 _NO_NUMBER = '<w:numPr><w:ilvl w:val="0"/><w:numId w:val="0"/></w:numPr>'
 _FLUSH = '<w:ind w:left="0" w:firstLine="0"/>'
-_BRING_UP_TO_DATE = "Page numbers appear when this list is brought up to date (select it and press F9)."
+_BRING_UP_TO_DATE = "Page numbers appear when the fields are brought up to date: select all, then press F9."
 
 
 def heading_xml(drawing: Drawing, block: Heading, label: Label) -> str:
@@ -29,7 +29,7 @@ def heading_xml(drawing: Drawing, block: Heading, label: Label) -> str:
         numbering = ""
     else:
         numbering = f'<w:numPr><w:ilvl w:val="{label.level - 1}"/><w:numId w:val="{drawing.headings}"/></w:numPr>'
-    return drawing.paragraph(f"Heading{label.level}", content, numbering=numbering)
+    return drawing.paragraph(f"Heading{label.level}", content, extra=numbering)
 
 
 def paragraph_xml(drawing: Drawing, block: Paragraph) -> str:
@@ -42,7 +42,7 @@ def bullets_xml(drawing: Drawing, block: Bullets) -> str:
     else:
         style, listed = "ListNumber", drawing.restarted_list()
     numbering = f'<w:numPr><w:ilvl w:val="0"/><w:numId w:val="{listed}"/></w:numPr>'
-    return "".join(drawing.paragraph(style, drawing.runs(item), numbering=numbering) for item in block.items)
+    return "".join(drawing.paragraph(style, drawing.runs(item), extra=numbering) for item in block.items)
 
 
 def callout_xml(drawing: Drawing, block: Callout) -> str:
@@ -90,11 +90,10 @@ def contents_xml(drawing: Drawing, block: Contents) -> str:
     is part of what the field then replaces.
     """
     title = drawing.paragraph("TOCHeading", run_xml(block.title))
-    kind = {"headings": "heading", "tables": "table", "figures": "figure"}[block.of]
+    kinds: dict[str, Kind] = {"headings": "heading", "tables": "table", "figures": "figure"}
+    kind = kinds[block.of]
     labels = [
-        label
-        for label in drawing.labels.listed(kind)  # type: ignore[arg-type]
-        if kind != "heading" or label.level <= _DEEPEST_LISTED_HEADING
+        label for label in drawing.labels.listed(kind) if kind != "heading" or label.level <= _DEEPEST_LISTED_HEADING
     ]
     if not labels:
         return title + drawing.paragraph("BodyText", run_xml(f"This document has no {block.of}."))
@@ -105,7 +104,8 @@ def contents_xml(drawing: Drawing, block: Contents) -> str:
         entry = link_xml(label.bookmark, _entry(label))
         style = f"TOC{label.level}" if kind == "heading" else "TableofFigures"
         lines.append(drawing.paragraph(style, (start if index == 0 else "") + entry))
-    hint = run_xml(_BRING_UP_TO_DATE, "<w:i/><w:iCs/>")
+    hint = "" if drawing.contents_hinted else run_xml(_BRING_UP_TO_DATE, "<w:i/><w:iCs/>")
+    drawing.contents_hinted = True
     return title + "".join(lines) + drawing.paragraph("TableNote", hint + end)
 
 

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from reportgen.compose.records import LONGEST_CONTROL_TAG, control_tag
-from reportgen.render.word_text import has_break, one_line
+from reportgen.render.word_text import one_line
 
 
-def inline_control(number: int, key: str, runs: str, *, text: str) -> str:
-    """A control within a paragraph. It holds plain text, so that typing into it keeps the look around it."""
-    several = ' w:multiLine="1"' if has_break(text) else ""
-    return (
-        f"<w:sdt><w:sdtPr>{_properties(number, key)}<w:text{several}/></w:sdtPr>"
-        f"<w:sdtContent>{runs}</w:sdtContent></w:sdt>"
-    )
+def inline_control(number: int, key: str, runs: str) -> str:
+    """A control within a paragraph. It is not marked as plain text, since word processors then drop its bold type."""
+    return f"<w:sdt><w:sdtPr>{_properties(number, key)}</w:sdtPr><w:sdtContent>{runs}</w:sdtContent></w:sdt>"
 
 
 def block_control(number: int, key: str, blocks: str) -> str:

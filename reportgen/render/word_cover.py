@@ -42,7 +42,10 @@ def _form_table(
     *,
     height: int = 0,
 ) -> str:
-    """A ruled form. `height` leaves room to write by hand, in twentieths of a point. Without titles, the first column is one."""
+    """A ruled form. `height` leaves room to write by hand, in twentieths of a point.
+
+    Without titles, the first column says what stands in the second.
+    """
     widths = [round(drawing.text_width * share) for share in shares]
 
     def row_xml(texts: tuple[str, ...], *, heading: bool) -> str:
@@ -61,7 +64,8 @@ def _form_table(
     grid = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
     lines = (row_xml(titles, heading=True) if titles else "") + "".join(row_xml(row, heading=False) for row in rows)
     return (
-        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("FactsTable")}"/><w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
+        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("FormTable" if titles else "FactsTable")}"/>'
+        f'<w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
         '<w:tblLayout w:type="fixed"/><w:tblLook w:val="0000"/></w:tblPr>'
         f"<w:tblGrid>{grid}</w:tblGrid>{lines}</w:tbl>{drawing.paragraph('SectionEnd', '')}"
     )

@@ -41,6 +41,7 @@ class Drawing:
     text_width: int
     landscape: bool = False
     page_break: bool = False
+    contents_hinted: bool = False
     pictures: list[Picture] = field(default_factory=list)
     footnotes: list[str] = field(default_factory=list)
     restarted_lists: list[int] = field(default_factory=list)
@@ -64,15 +65,16 @@ class Drawing:
     def style(self, name: str) -> str:
         return self.styles[name]
 
-    def paragraph(
-        self, style: str, content: str, *, numbering: str = "", align: str = "", keep_next: bool = False
-    ) -> str:
-        """A paragraph in a style of ours, given by its id; a page break asked for earlier falls before it."""
+    def paragraph(self, style: str, content: str, *, extra: str = "", align: str = "", keep_next: bool = False) -> str:
+        """A paragraph in a style of ours, given by its id; a page break asked for earlier falls before it.
+
+        `extra` holds its own list level, spacing or indent, in schema order.
+        """
         break_before = "<w:pageBreakBefore/>" if self.page_break else ""
         self.page_break = False
         return (
             f'<w:p><w:pPr><w:pStyle w:val="{self.style(style)}"/>{"<w:keepNext/>" if keep_next else ""}{break_before}'
-            + numbering
+            + extra
             + (f'<w:jc w:val="{align}"/>' if align and align != "left" else "")
             + f"</w:pPr>{content}</w:p>"
         )
@@ -91,14 +93,14 @@ class Drawing:
         )
         if run.key:
             number = self.control_number(run.key)
-            return inline_control(number, run.key, run_xml(run.text, properties), text=run.text)
+            return inline_control(number, run.key, run_xml(run.text, properties))
         if run.refer_to:
             return self._reference(run, properties)
         text = run_xml(run.text, properties) if run.text else ""
         return text + (self._footnote(run.note) if run.note else "")
 
     def _reference(self, run: Run, properties: str) -> str:
-        """The number that the field will arrive at is shown from the start, so that nothing changes under the reader."""
+        """A field that shows from the start what it will arrive at, so that nothing changes under the reader."""
         label = self.labels.by_anchor.get(run.refer_to)
         if label is None:
             raise ValueError(f"reference to {run.refer_to!r}: no heading, table or figure has that anchor")

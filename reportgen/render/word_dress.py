@@ -15,8 +15,9 @@ _W = f"{{{WORD}}}"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dress:
-    """styles: id in the house of each style of ours. headings, bullets, ordered: list ids; `headings` None as in Drawing.
+    """What stands for what.
 
+    styles: id in the house of each style of ours. headings, bullets, ordered: list ids, `headings` as in Drawing.
     ordered_abstract: the definition that restarted numbered lists take. added: names of styles the house did not have.
     """
 
@@ -97,14 +98,13 @@ def _renamed(style: Style, names: dict[str, str]) -> Style:
     if "<w:numPr>" in paragraph:
         start, end = paragraph.index("<w:numPr>"), paragraph.index("</w:numPr>") + len("</w:numPr>")
         paragraph = paragraph[:start] + paragraph[end:]
-    renamed = replace(
+    return replace(
         style,
         id=names[style.id],
         based_on=names.get(style.based_on, ""),
         follow=names.get(style.follow, ""),
         paragraph=paragraph,
     )
-    return renamed
 
 
 def _free_id(wanted: str, taken: set[str]) -> str:

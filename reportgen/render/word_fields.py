@@ -16,7 +16,8 @@ def bookmark_name(anchor: str) -> str:
     stem = _BOOKMARK_SAFE.sub("_", anchor)
     if stem == anchor and len(anchor) <= _LONGEST_STEM:
         return f"_Ref_{stem}"
-    return f"_Ref_{stem[:_LONGEST_STEM]}_{hashlib.sha256(anchor.encode()).hexdigest()[:12]}"
+    digest = hashlib.sha256(anchor.encode("utf-8", "surrogatepass")).hexdigest()
+    return f"_Ref_{stem[:_LONGEST_STEM]}_{digest[:12]}"
 
 
 def bookmark_xml(number: int, name: str, content: str) -> str:

@@ -15,7 +15,7 @@ Kind = Literal["heading", "table", "figure"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What a reader sees of a numbered thing: `text` is '3.2', 'Table 4' or 'Figure 1'; '' for an unnumbered heading."""
+    """What a reader sees of a numbered thing: `text` is '3.2' or 'Table 4', and '' for an unnumbered heading."""
 
     kind: Kind
     bookmark: str

@@ -72,7 +72,10 @@ class Parts:
                 self._types.remove(override)
 
     def relate(self, source: str, kind: str, target: str, *, id: str = "") -> None:
-        """Point from part `source` ("" is the package) to part `target`, if it does not yet. `id` is unique in `source`."""
+        """Point from part `source` ("" is the package) to part `target`, if it does not yet.
+
+        `id` is unique in `source`; without one, the next free id is taken.
+        """
         if target in self.related(source, kind):
             return
         relations = self._relations_of(source)

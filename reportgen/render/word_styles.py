@@ -69,6 +69,10 @@ def _size(half_points: int) -> str:
     return f'<w:sz w:val="{half_points}"/><w:szCs w:val="{half_points}"/>'
 
 
+def _typeface(name: str) -> str:
+    return f'<w:rFonts w:ascii="{name}" w:hAnsi="{name}" w:eastAsia="{name}" w:cs="{name}"/>'
+
+
 def _bold(rest: str = "") -> str:
     return f"<w:b/><w:bCs/>{rest}"
 
@@ -140,7 +144,7 @@ def _contents_styles(text_width: int) -> list[Style]:
 
 
 def _text_styles() -> list[Style]:
-    listed = '<w:numPr><w:numId w:val="{}"/></w:numPr>' + _spacing(0, 60, 269)
+    listed = '<w:numPr><w:numId w:val="{}"/></w:numPr>' + _spacing(0, 130, 269) + "<w:contextualSpacing/>"
     return [
         Style("BodyText", "Body Text", based_on="Normal", paragraph=_spacing(0, 130, 269)),
         Style("Note", "Note", based_on="BodyText", paragraph='<w:ind w:left="340"/>', run=_size(20)),
@@ -199,6 +203,11 @@ def _other_styles() -> list[Style]:
         f"<w:tblBorders><w:top {_border('single', 8, FRAME)}/><w:bottom {_border('single', 8, FRAME)}/>"
         f"<w:insideH {_border('single', 4, RULE)}/></w:tblBorders>"
     )
+    sides = "".join(
+        f"<w:{side} {_border('single', 4, FRAME)}/>"
+        for side in ("top", "left", "bottom", "right", "insideH", "insideV")
+    )
+    grid = f"<w:tblBorders>{sides}</w:tblBorders>"
     heading = (
         '<w:tblStylePr w:type="firstRow"><w:rPr><w:b/><w:bCs/></w:rPr><w:tcPr><w:tcBorders>'
         f"<w:bottom {_border('single', 8, FRAME)}/></w:tcBorders>"
@@ -213,17 +222,18 @@ def _other_styles() -> list[Style]:
             "Code",
             "Code",
             "character",
-            run='<w:rFonts w:ascii="Courier New" w:hAnsi="Courier New" w:cs="Courier New"/>',
+            run=_typeface("Courier New"),
         ),
         Style(
             "VerdictSign",
             "Verdict Sign",
             "character",
-            run='<w:rFonts w:ascii="Segoe UI Symbol" w:hAnsi="Segoe UI Symbol" w:eastAsia="Segoe UI Symbol" w:cs="Segoe UI Symbol"/>',
+            run=_typeface("Segoe UI Symbol"),
         ),
         Style("TableNormal", "Normal Table", "table", table=normal),
         Style("ReportTable", "Report Table", "table", "TableNormal", table=f"<w:tblPr>{lines}</w:tblPr>{heading}"),
         Style("FactsTable", "Facts Table", "table", "TableNormal", table=f"<w:tblPr>{lines}</w:tblPr>"),
+        Style("FormTable", "Form Table", "table", "TableNormal", table=f"<w:tblPr>{grid}</w:tblPr>"),
     ]
 
 
@@ -245,9 +255,8 @@ def house_styles(text_width: int = 9072) -> tuple[Style, ...]:
 
 
 def styles_xml(language: str = "en-US") -> str:
-    fonts = f'<w:rFonts w:ascii="{FONT}" w:hAnsi="{FONT}" w:eastAsia="{FONT}" w:cs="{FONT}"/>'
     defaults = (
-        f'<w:docDefaults><w:rPrDefault><w:rPr>{fonts}<w:color w:val="{INK}"/>{_size(22)}'
+        f'<w:docDefaults><w:rPrDefault><w:rPr>{_typeface(FONT)}<w:color w:val="{INK}"/>{_size(22)}'
         f'<w:lang w:val="{language}" w:eastAsia="{language}" w:bidi="ar-SA"/></w:rPr></w:rPrDefault>'
         f"<w:pPrDefault><w:pPr>{_spacing(0, 0, 240)}</w:pPr></w:pPrDefault></w:docDefaults>"
     )

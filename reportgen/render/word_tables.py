@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator, Sequence
 
-from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Table
+from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
 from reportgen.render.word_controls import block_control
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
@@ -84,7 +85,8 @@ def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
     kind, number = label.text.split(" ")
     counted = run_xml(f"{kind} ") + field_xml(f"SEQ {kind} \\* ARABIC", number)
     marked = bookmark_xml(drawing.number(), label.bookmark, counted)
-    return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), keep_next=not below)
+    closer = '<w:spacing w:before="60" w:after="100"/>' if below else ""
+    return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below)
 
 
 def column_widths(
@@ -120,7 +122,7 @@ def _settled(asked: list[float], least: list[float], total: int) -> tuple[int, .
         fixed.update({index: least[index] for index in narrow})
     exact = [fixed.get(index, width / weight * rest if weight else 0.0) for index, width in enumerate(asked)]
     edges = [round(sum(exact[:index])) for index in range(len(exact))] + [total]
-    return tuple(right - left for left, right in zip(edges, edges[1:], strict=False))
+    return tuple(right - left for left, right in itertools.pairwise(edges))
 
 
 def _check_rows(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
@@ -130,7 +132,7 @@ def _check_rows(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> 
 
 
 def _title(column: Column) -> str:
-    return f"{column.title} ({column.unit})" if column.unit else column.title
+    return f"{column.title} [{column.unit}]" if column.unit else column.title
 
 
 def _jc(align: str) -> str:
@@ -141,7 +143,8 @@ def _table_start(drawing: Drawing, widths: Sequence[int], caption: str) -> str:
     named = f'<w:tblCaption w:val="{one_line(caption[:240])}"/>' if caption else ""
     columns = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
     return (
-        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("ReportTable")}"/><w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
+        f'<w:tbl><w:tblPr><w:tblStyle w:val="{drawing.style("ReportTable")}"/>'
+        f'<w:tblW w:w="{sum(widths)}" w:type="dxa"/>'
         '<w:tblLayout w:type="fixed"/><w:tblLook w:val="0020" w:firstRow="1" w:lastRow="0" w:firstColumn="0"'
         f' w:lastColumn="0" w:noHBand="1" w:noVBand="1"/>{named}</w:tblPr><w:tblGrid>{columns}</w:tblGrid>'
     )
@@ -202,8 +205,8 @@ def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
     return True
 
 
-def _below(drawing: Drawing, notes: Sequence[tuple[object, ...]], source: str) -> str:
+def _below(drawing: Drawing, notes: Sequence[Runs], source: str) -> str:
     """Notes and source under a table; an empty line where there are none, since tables that touch become one."""
-    lines = [drawing.paragraph("TableNote", drawing.runs(note)) for note in notes]  # type: ignore[arg-type]
+    lines = [drawing.paragraph("TableNote", drawing.runs(note)) for note in notes]
     lines.append(drawing.paragraph("SourceNote", run_xml(source) if source else ""))
     return "".join(lines)

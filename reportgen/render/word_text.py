@@ -45,10 +45,6 @@ def text_xml(text: str) -> str:
     return "<w:br/>".join(lines)
 
 
-def has_break(text: str) -> bool:
-    return _LINES.search(text) is not None
-
-
 def is_right_to_left(text: str) -> bool:
     """Whether a run is to be laid out from right to left: it has such letters and no left-to-right ones."""
     return _RIGHT_TO_LEFT.search(text) is not None and _LEFT_TO_RIGHT.search(text) is None

@@ -54,7 +54,7 @@ def wavy(n: int, mean: float, scale: float) -> tuple[float, ...]:
 
 def values_chart(lots: int = 6) -> ValuesChart:
     return ValuesChart(
-        axis="Peak separation force (N)",
+        axis="Peak separation force [N]",
         series=tuple(
             Series(
                 label=f"Lot L-{lot:02d} {'aged' if lot % 2 else 'fresh'}",
@@ -76,7 +76,7 @@ def probability_chart() -> ProbabilityChart:
     quantiles = tuple(NormalDist().inv_cdf((i + 0.5) / 30) for i in range(30))
     grid = tuple(-2.5 + 0.1 * i for i in range(51))
     return ProbabilityChart(
-        axis="Peak separation force (N)",
+        axis="Peak separation force [N]",
         quantiles=quantiles,
         ordered=tuple(15 + 0.9 * q + 0.05 * math.sin(9 * q) for q in quantiles),
         line=((-2.5, 12.75), (2.5, 17.25)),
@@ -322,7 +322,7 @@ def sample_document(rows: int = 300) -> Document:
         date="2031-05-02",
         draft=True,
         header_note="Draft - not for submission",
-        footer_note="Statistics support, not replace, engineering and regulatory judgement. Read your licensed copy of each standard.",
+        footer_note="Statistics support, not replace, judgement. Read your licensed copy of each standard.",
         blocks=(*_front(), *_middle(), *_back(rows)),
         bound=tuple(bound(key, "10.21") for key in (*keys, "VP-101/results", "VP-101/raw", "VP-101/values")),
     )

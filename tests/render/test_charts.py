@@ -1,0 +1,213 @@
+"""Charts: size and bytes, what is drawn, and labels that do not touch."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import os
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from PIL import Image
+
+from reportgen.compose.records import Chart, Line, ReliabilityChart, TraceChart, TraceCurve, ValuesChart
+from reportgen.render.chart_kinds import decimated, draw_reliability, draw_traces, draw_values
+from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame, fold, spread
+from reportgen.render.charts import chart_png
+from tests.render.sample_document import probability_chart, reliability_chart, trace_chart, values_chart
+
+REPOSITORY = Path(__file__).resolve().parents[2]
+CHARTS: tuple[Chart, ...] = (values_chart(), probability_chart(), trace_chart(), trace_chart(12), reliability_chart())
+
+
+def pixels(png: bytes) -> np.ndarray:
+    return np.asarray(Image.open(io.BytesIO(png)).convert("L"), dtype=float)
+
+
+def frame(width_mm: float = 160, height_mm: float = 85) -> Frame:
+    canvas = Figure(figsize=(width_mm / 25.4, height_mm / 25.4), dpi=DOTS_PER_INCH)
+    FigureCanvasAgg(canvas)
+    return Frame(canvas, width_mm=width_mm, height_mm=height_mm)
+
+
+@pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: type(chart).__name__)
+def test_a_chart_is_a_picture_of_its_printed_size_with_nothing_cut_off(chart: Chart) -> None:
+    png = chart_png(chart, width_mm=160, height_mm=85)
+    picture = Image.open(io.BytesIO(png))
+    assert picture.size == (round(160 / 25.4 * DOTS_PER_INCH), round(85 / 25.4 * DOTS_PER_INCH)) or (
+        abs(picture.width / DOTS_PER_INCH * 25.4 - 160) < 0.2
+    )
+    assert "Software" not in picture.info
+    dots = pixels(png)
+    for edge in (dots[:4], dots[-4:], dots[:, :4], dots[:, -4:]):
+        assert edge.min() == 255, "something is drawn over the edge of the paper"
+
+
+@pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: type(chart).__name__)
+def test_the_same_chart_gives_the_same_bytes_whatever_the_settings_of_the_machine(chart: Chart) -> None:
+    import matplotlib
+
+    first = chart_png(chart, width_mm=120, height_mm=70)
+    with matplotlib.rc_context({"axes.facecolor": "black", "font.size": 30, "lines.linewidth": 9}):
+        assert chart_png(chart, width_mm=120, height_mm=70) == first
+
+
+def test_the_same_bytes_under_another_hash_seed_and_time_zone(tmp_path: Path) -> None:
+    (tmp_path / "matplotlibrc").write_text("figure.facecolor: red\nfont.size: 4\n", encoding="utf-8")
+    script = (
+        "import hashlib; from reportgen.render.charts import chart_png; from tests.render.test_charts import CHARTS; "
+        "print([hashlib.sha256(chart_png(c, width_mm=100, height_mm=60)).hexdigest() for c in CHARTS])"
+    )
+    digests = set()
+    for more in ({"PYTHONHASHSEED": "0"}, {"PYTHONHASHSEED": "99", "TZ": "Asia/Tokyo", "MATPLOTLIBRC": str(tmp_path)}):
+        ran = subprocess.run(
+            [sys.executable, "-c", script],
+            cwd=REPOSITORY,
+            env={**os.environ, **more},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        digests.add(ran.stdout)
+    assert len(digests) == 1
+
+
+def test_every_value_limit_and_bound_is_drawn_at_its_height() -> None:
+    sheet, chart = frame(), values_chart(3)
+    draw_values(sheet, chart)
+    axes = sheet.canvas.axes[0]
+    drawn = np.concatenate([np.asarray(points.get_offsets()) for points in axes.collections])
+    asked = {
+        (round(i + x, 9), round(y, 9))
+        for i, one in enumerate(chart.series)
+        for x, y in zip(one.positions, one.values, strict=True)
+    }
+    assert {(round(float(x), 9), round(float(y), 9)) for x, y in drawn} == asked
+    level = [line.get_ydata()[0] for line in axes.lines if list(line.get_xdata()) == [0, 1]]
+    assert level == [line.value for line in chart.lines]
+    assert axes.get_ylim()[0] < min(line.value for line in chart.lines)
+
+
+def test_values_that_were_set_aside_differ_in_shape_not_only_in_shade() -> None:
+    sheet = frame()
+    draw_values(sheet, values_chart(2))
+    shapes = {
+        len(points.get_paths()[0].vertices) for points in sheet.canvas.axes[0].collections if len(points.get_offsets())
+    }
+    assert len(shapes) == 2
+    assert any("set aside" in text.get_text() for text in sheet.canvas.axes[0].texts)
+
+
+def test_limits_bounds_and_means_differ_in_dash() -> None:
+    sheet = frame()
+    draw_values(sheet, values_chart(2))
+    level = [line for line in sheet.canvas.axes[0].lines if list(line.get_xdata()) == [0, 1]]
+    assert len({str(line._unscaled_dash_pattern) for line in level}) == 3
+
+
+def label_boxes(sheet: Frame) -> list[tuple[float, float]]:
+    renderer = sheet.canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+    boxes = [text.get_window_extent(renderer) for text in sheet.canvas.axes[0].texts if text.get_position()[0] > 1]
+    return sorted((box.y0, box.y1) for box in boxes)
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.001, 0.05, 1.0])
+def test_labels_of_close_lines_do_not_overlap(gap: float) -> None:
+    import matplotlib
+
+    lines = tuple(
+        Line(label=f"line {i}: a rather long label, {10 + i * gap:.3f} N", value=10 + i * gap, style="bound")
+        for i in range(5)
+    )
+    with matplotlib.rc_context(STYLE):
+        sheet = frame()
+        draw_values(sheet, dataclasses.replace(values_chart(2), lines=lines))
+        boxes = label_boxes(sheet)
+    assert len(boxes) == 5
+    assert all(upper[0] >= lower[1] - 1 for lower, upper in pairwise(boxes)), boxes
+
+
+@given(st.lists(st.floats(-50, 150), min_size=1, max_size=12), st.lists(st.floats(0.5, 9), min_size=12, max_size=12))
+def test_spread_keeps_labels_apart_in_order_and_inside(wanted: list[float], heights: list[float]) -> None:
+    sizes = heights[: len(wanted)]
+    centres = spread(wanted, sizes, low=0.0, high=110.0)
+    scale = min(1.0, 110.0 / sum(sizes))
+    order = sorted(range(len(wanted)), key=lambda index: (wanted[index], index))
+    for below, above in pairwise(order):
+        assert centres[above] - centres[below] >= (sizes[below] + sizes[above]) / 2 * scale - 1e-6
+    assert all(
+        c - s * scale / 2 >= -1e-6 and c + s * scale / 2 <= 110 + 1e-6 for c, s in zip(centres, sizes, strict=True)
+    )
+
+
+def test_a_label_that_has_room_stays_where_it_is_wanted() -> None:
+    assert spread([10.0, 50.0], [4.0, 4.0], low=0, high=100) == [10.0, 50.0]
+
+
+@pytest.mark.parametrize("text", ["$x_1$ \\frac", "a" * 500, "\x00\x07\ud800", "", "\u4e2d\u6587 label", "שלום"])
+def test_any_label_is_drawn(text: str) -> None:
+    chart = values_chart(2)
+    named = tuple(dataclasses.replace(series, label=text) for series in chart.series)
+    drawn = dataclasses.replace(chart, axis=text, series=named, lines=(Line(label=text, value=10, style="limit"),))
+    assert pixels(chart_png(drawn, width_mm=160, height_mm=85)).min() < 200
+
+
+@pytest.mark.parametrize(
+    "chart",
+    [
+        ValuesChart(axis="x", series=(), lines=()),
+        TraceChart(curves=(), window_mm=None, limits=()),
+        ReliabilityChart(bars=()),
+        dataclasses.replace(values_chart(1), lines=()),
+        values_chart(40),
+    ],
+    ids=["no series", "no curves", "no bars", "no lines", "forty lots"],
+)
+def test_extreme_charts_are_drawn(chart: Chart) -> None:
+    assert chart_png(chart, width_mm=160, height_mm=85).startswith(b"\x89PNG")
+
+
+def test_many_curves_are_marked_and_counted() -> None:
+    sheet = frame()
+    draw_traces(sheet, trace_chart(12))
+    axes = sheet.canvas.axes[0]
+    drops = next(line for line in axes.lines if line.get_marker() == "v")
+    assert len(drops.get_xdata()) == 12
+    assert any("12 curves" in text.get_text() for text in axes.texts)
+
+
+def test_decimation_keeps_the_ends_and_each_extreme() -> None:
+    x = np.linspace(0, 100, 50_000)
+    y = np.sin(x * 7) + 0.01 * x
+    y[31_415] = 9.0
+    y[27_182] = -9.0
+    curve = TraceCurve(label="", displacement_mm=tuple(x), force_n=tuple(y), drop=None, later_peak=None)
+    kept_x, kept_y = decimated(curve)
+    assert len(kept_x) < 3_000
+    assert (kept_x[0], kept_x[-1], kept_y.max(), kept_y.min()) == (x[0], x[-1], 9.0, -9.0)
+    assert np.all(np.diff(kept_x) > 0)
+
+
+def test_reliability_bars_stand_on_a_scale_of_nines() -> None:
+    sheet = frame()
+    draw_reliability(sheet, reliability_chart())
+    axes = sheet.canvas.axes[0]
+    widths = [bar.get_width() for bar in axes.patches]
+    # -log10(1 - R) by hand: 0.9992 gives 3.0969, 0.95 gives 1.3010, 0.8 gives 0.6990; 1 ends at five nines
+    assert widths == pytest.approx([3.0969, 1.3010, 0.6990, 0.0, 5.0], abs=5e-5)
+    hatches = [bar.get_hatch() for bar in axes.patches]
+    assert hatches[:3] == [None, "////", "xxxx"]
+
+
+def test_fold_never_gives_more_lines_or_longer_ones() -> None:
+    assert fold("one two three four five six", 15, lines=2) == "one two\nthree …" or len(fold("a b", 15, lines=2)) <= 3
+    for line in fold("x" * 300, 30, lines=3).split("\n"):
+        assert len(line) <= 20

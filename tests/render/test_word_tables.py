@@ -1,0 +1,101 @@
+"""Tables: widths, headings, pieces, verdict cells."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+
+import docx
+import pytest
+from lxml import etree
+
+from reportgen.compose.records import Column, Emphasis
+from reportgen.render.word import word_bytes
+from reportgen.render.word_tables import ROWS_PER_PIECE, column_widths
+from tests.render.sample_document import raw_data, results_table, sample_document
+
+W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
+
+
+def tables_of(*blocks: object) -> list[etree._Element]:
+    document = dataclasses.replace(sample_document(), blocks=blocks, bound=())
+    return list(docx.Document(io.BytesIO(word_bytes(document, house=None))).element.body.iter(f"{W}tbl"))
+
+
+def text_of(element: etree._Element) -> str:
+    return "".join(node.text or "" for node in element.iter(f"{W}t"))
+
+
+def test_heading_rows_repeat_and_no_row_breaks_across_pages() -> None:
+    (table,) = tables_of(results_table())
+    rows = table.findall(f"{W}tr")
+    assert [row.find(f"{W}trPr/{W}tblHeader") is not None for row in rows] == [True] + [False] * 6
+    assert all(row.find(f"{W}trPr/{W}cantSplit") is not None for row in rows)
+    assert [text_of(cell) for cell in rows[0].findall(f"{W}tc")][3:5] == ["Mean [N]", "Lower bound [N]"]
+
+
+def test_a_row_taller_than_a_page_may_break() -> None:
+    table = results_table()
+    tall = dataclasses.replace(
+        table.rows[1][0], runs=(dataclasses.replace(table.rows[1][0].runs[0], text="x" * 10_000),)
+    )
+    (drawn,) = tables_of(dataclasses.replace(table, rows=((tall, *table.rows[1][1:]),)))
+    assert drawn.findall(f"{W}tr")[1].find(f"{W}trPr/{W}cantSplit") is None
+
+
+def test_verdicts_differ_by_word_sign_and_shade() -> None:
+    (table,) = tables_of(results_table())
+    verdicts = [row.findall(f"{W}tc")[-1] for row in table.findall(f"{W}tr")[2:6]]
+    words: tuple[Emphasis, ...] = ("met", "not met", "not demonstrated", "not tested")
+    assert [text_of(cell) for cell in verdicts] == [
+        f"{sign}\u00a0{word}" for sign, word in zip("✔✖◐○", words, strict=True)
+    ]
+    assert len({cell.find(f"{W}tcPr/{W}shd").get(f"{W}fill") for cell in verdicts}) == 4
+    assert all("✔" not in text_of(cell.find(f".//{W}sdt")) for cell in verdicts)
+
+
+def test_a_heading_cell_alone_in_its_row_spans_the_table() -> None:
+    (table,) = tables_of(results_table())
+    (cell,) = table.findall(f"{W}tr")[1].findall(f"{W}tc")
+    assert cell.find(f"{W}tcPr/{W}gridSpan").get(f"{W}val") == "6"
+
+
+def test_numbers_stand_at_the_right() -> None:
+    (table,) = tables_of(results_table())
+    aligned = [cell.find(f"{W}p/{W}pPr/{W}jc") for cell in table.findall(f"{W}tr")[2].findall(f"{W}tc")]
+    assert [node is not None and node.get(f"{W}val") for node in aligned] == [
+        False,
+        False,
+        "right",
+        "right",
+        "right",
+        False,
+    ]
+
+
+def test_raw_data_is_cut_into_pieces_that_each_have_the_heading_and_lose_no_row() -> None:
+    data = raw_data(2 * ROWS_PER_PIECE + 7)
+    tables = tables_of(data)
+    assert [len(table.findall(f"{W}tr")) for table in tables] == [ROWS_PER_PIECE + 1, ROWS_PER_PIECE + 1, 8]
+    read = [
+        tuple(text_of(cell) for cell in row.findall(f"{W}tc"))
+        for table in tables
+        for row in table.findall(f"{W}tr")[1:]
+    ]
+    assert tuple(read) == data.rows
+    assert {table.getparent().getparent().find(f"{W}sdtPr/{W}tag").get(f"{W}val") for table in tables} == {data.key}
+
+
+@pytest.mark.parametrize("count", [1, 2, 7, 40])
+def test_widths_add_up_to_the_table(count: int) -> None:
+    columns = tuple(Column(title=f"Title {i}", width=1 + i % 3) for i in range(count))
+    assert sum(column_widths(columns, [["text"] * count], 9072, size=180)) == 9072
+
+
+def test_a_column_is_as_wide_as_asked_but_not_narrower_than_its_longest_word() -> None:
+    columns = (Column(title="n", width=1), Column(title="Characteristic", width=0.1), Column(title="Text", width=9))
+    narrow, word, wide = column_widths(columns, [], 9072, size=180)
+    assert word > len("Characteristic") * 180 * 0.5
+    assert wide > narrow
+    even = column_widths((Column(title="a"), Column(title="b", width=3)), [], 8000, size=180)
+    assert even == (2000, 6000)
