@@ -1,5 +1,18 @@
 """Acceptance statistics as pure functions of numbers: no files, no project, no clock; importable on its own."""
 
+from reportgen.stats.agreement import (
+    Agreement,
+    cohen_kappa,
+    fleiss_kappa,
+)
+from reportgen.stats.attribute import (
+    attribute_acceptance,
+    attribute_confidence,
+    attribute_reliability,
+    attribute_sample_size,
+    finite_lot_reliability,
+    finite_lot_sample_size,
+)
 from reportgen.stats.equivalence import (
     Comparison,
     Equivalence,
@@ -8,6 +21,19 @@ from reportgen.stats.equivalence import (
     ratio_of_means,
     standardized_effect,
     variance_ratio,
+)
+from reportgen.stats.factors import (
+    one_sided_factor,
+    one_sided_factor_known_sd,
+    one_sided_factor_pooled,
+    two_sided_factor,
+    two_sided_factor_known_sd,
+    two_sided_factor_pooled,
+)
+from reportgen.stats.gauge import (
+    GaugeStudy,
+    crossed_gauge,
+    nested_gauge,
 )
 from reportgen.stats.lots import (
     bartlett,
@@ -19,6 +45,7 @@ from reportgen.stats.lots import (
     one_way_anova,
     welch_anova,
 )
+from reportgen.stats.normal import achieved_reliability, common_sd_intervals, normal_interval
 from reportgen.stats.normality import (
     ResolutionCheck,
     anderson_darling,
@@ -29,6 +56,13 @@ from reportgen.stats.normality import (
     shapiro_wilk,
     skewness,
 )
+from reportgen.stats.order_statistics import (
+    order_statistic_confidence,
+    order_statistic_coverage,
+    order_statistic_interval,
+    order_statistic_largest_order,
+    order_statistic_sample_size,
+)
 from reportgen.stats.outliers import (
     ManyOutliers,
     generalized_esd,
@@ -36,6 +70,7 @@ from reportgen.stats.outliers import (
     grubbs_critical_value,
     maximum_normed_residual,
 )
+from reportgen.stats.records import Check, Interval, OutlierCheck, PairComparison, Side
 from reportgen.stats.reduction import (
     Reduction,
     ThresholdSensitivity,
@@ -58,26 +93,53 @@ from reportgen.stats.trace_quality import (
     toe_correction,
     work_to,
 )
+from reportgen.stats.variance_components import (
+    AnovaLine,
+    Component,
+    VarianceComponents,
+    variance_components,
+)
 
 __all__ = [
+    "Agreement",
+    "AnovaLine",
     "Baseline",
+    "Check",
     "Comparison",
+    "Component",
     "Equivalence",
     "FlatTop",
+    "GaugeStudy",
+    "Interval",
     "ManyOutliers",
+    "OutlierCheck",
+    "PairComparison",
     "Reduction",
     "ResolutionCheck",
+    "Side",
     "ThresholdSensitivity",
+    "VarianceComponents",
+    "achieved_reliability",
     "anderson_darling",
+    "attribute_acceptance",
+    "attribute_confidence",
+    "attribute_reliability",
+    "attribute_sample_size",
     "backward_travel",
     "bartlett",
     "baseline_offset",
     "brown_forsythe",
     "cmh17_significance_level",
+    "cohen_kappa",
+    "common_sd_intervals",
+    "crossed_gauge",
     "difference_of_means",
     "equivalence",
+    "finite_lot_reliability",
+    "finite_lot_sample_size",
     "first_drop",
     "flat_top",
+    "fleiss_kappa",
     "games_howell",
     "generalized_esd",
     "grubbs",
@@ -88,7 +150,17 @@ __all__ = [
     "levene",
     "lilliefors",
     "maximum_normed_residual",
+    "nested_gauge",
+    "normal_interval",
+    "one_sided_factor",
+    "one_sided_factor_known_sd",
+    "one_sided_factor_pooled",
     "one_way_anova",
+    "order_statistic_confidence",
+    "order_statistic_coverage",
+    "order_statistic_interval",
+    "order_statistic_largest_order",
+    "order_statistic_sample_size",
     "points_near_peak",
     "pull_rate",
     "ratio_of_means",
@@ -103,6 +175,10 @@ __all__ = [
     "stiffness",
     "threshold_sensitivity",
     "toe_correction",
+    "two_sided_factor",
+    "two_sided_factor_known_sd",
+    "two_sided_factor_pooled",
+    "variance_components",
     "variance_ratio",
     "welch_anova",
     "work_to",

@@ -61,7 +61,7 @@ def shortfall(k: FloatArray, *, df: FloatArray, nodes: Nodes) -> tuple[FloatArra
     y = shape * (nodes.width / k[:, None]) ** 2
     total = np.sum(nodes.weight * special.gammainc(shape, y), axis=1)
     slope = np.sum(nodes.weight * np.exp(shape * np.log(y) - y - special.gammaln(shape)), axis=1)
-    return total, 2.0 * slope
+    return np.minimum(total, 1.0), 2.0 * slope
 
 
 def nodes_for(k: FloatArray, *, n: FloatArray, df: FloatArray, outside: FloatArray, is_split: bool) -> Nodes:

@@ -1,0 +1,41 @@
+"""The guarded root search."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reportgen.stats.roots import root_between, root_from
+
+
+@given(st.floats(-50.0, 50.0), st.floats(-60.0, 60.0), st.sampled_from([1.0, -1.0]))
+def test_root_of_a_monotone_function_is_found_from_any_side(root, start, direction):
+    def function(x):
+        return direction * (math.atan(x - root) + 0.1 * (x - root))
+
+    assert root_from(function, start, step=0.25) == pytest.approx(root, rel=1e-13, abs=1e-13)
+
+
+def test_root_at_the_start_or_an_end_is_returned():
+    assert root_from(lambda x: x - 2.0, 2.0, step=1.0) == 2.0
+    assert root_between(lambda x: x - 2.0, 2.0, 3.0) == 2.0
+    assert root_between(lambda x: x - 3.0, 2.0, 3.0) == 3.0
+
+
+def test_ends_may_come_in_either_order():
+    assert root_between(math.sin, 4.0, 2.0) == pytest.approx(math.pi, rel=1e-15)
+
+
+def test_steep_and_flat_functions_reach_rounding_error():
+    assert root_between(lambda x: math.exp(60 * x) - 2.0, -1.0, 2.0) == pytest.approx(math.log(2) / 60, rel=1e-14)
+    assert root_between(lambda x: (x - 1.0) ** 3, -3.0, 4.0) == pytest.approx(1.0, rel=1e-5)
+
+
+def test_no_change_of_sign_is_an_error_and_not_a_number():
+    with pytest.raises(ArithmeticError, match=r"^no change of sign between 1.0 \(1.0\) and 2.0 \(4.0\)$"):
+        root_between(lambda x: x * x, 1.0, 2.0)
+    with pytest.raises(ArithmeticError, match=r"^no root was met walking from 0.0: stopped at "):
+        root_from(lambda x: 1.0 + math.exp(min(x, 700.0)), 0.0, step=1.0)
