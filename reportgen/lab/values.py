@@ -97,9 +97,9 @@ def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> list[_Reading
         new = [i for i in range(int(rows.starts[index]), int(rows.starts[index + 1])) if keys[i] not in known]
         positions = list({keys[i]: i for i in reversed(new)}.values())[::-1]
         known.update(keys[i] for i in positions)
-        found.append(
-            _Reading(index, traces.design_input, "", np.array(positions, dtype=int), [""] * len(positions), "")
-        )
+        unit = block.vocabulary.design_inputs[traces.design_input].unit or ""
+        blank = [""] * len(positions)
+        found.append(_Reading(index, traces.design_input, unit, np.array(positions, dtype=int), blank, ""))
     return found
 
 
