@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.records import Cell, Column, DataTable, Run, Runs, Table
+from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, figure_or_dash, verdict_cell
-from reportgen.compose.sentences import claim, criterion, joined, listed
-from reportgen.project.records import DesignInput, Protocol, SourceFile, StandardUse
-from reportgen.trace.records import CoverageStatus, Finding
+from reportgen.compose.sentences import claim, criterion, ended, joined, listed
+from reportgen.project.records import DesignInput, Protocol, StandardUse
 
 
 def summary_table(dossier: Dossier) -> Table:
@@ -171,7 +170,7 @@ def requirements_table(dossier: Dossier, protocol: Protocol) -> Table:
         rows,
     )
     caption = "Requirements addressed by this protocol"
-    return Table(anchor="tbl-requirements", caption=caption, columns=columns, rows=kept, landscape=True)
+    return Table(anchor="tbl-requirements", caption=caption, columns=columns, rows=kept)
 
 
 def standards_table(dossier: Dossier) -> Table | None:
@@ -231,8 +230,7 @@ def deviations_table(protocols: Sequence[Protocol]) -> Table | None:
     rows = [
         (
             cell(f"{deviation.id} ({protocol.id})" if len(protocols) > 1 else deviation.id),
-            cell(deviation.description),
-            cell(listed(deviation.specimens)),
+            cell(ended(deviation.description) + _whose(deviation.specimens)),
             cell(deviation.impact or "no effect stated", "" if deviation.impact else "not met"),
             cell(deviation.justification),
             cell(_approved(deviation.approved_by, deviation.approved_on.isoformat() if deviation.approved_on else "")),
@@ -246,7 +244,6 @@ def deviations_table(protocols: Sequence[Protocol]) -> Table | None:
         (
             Column(title="Deviation", width=1.1),
             Column(title="What happened", width=2.6),
-            Column(title="Specimens", width=1.2),
             Column(title="Effect on the results", width=2.4),
             Column(title="Justification", width=2.4),
             Column(title="Approved", width=1.4),
@@ -254,113 +251,16 @@ def deviations_table(protocols: Sequence[Protocol]) -> Table | None:
         rows,
     )
     caption = "Deviations from the protocol" if len(protocols) == 1 else "Deviations from protocols"
-    return Table(anchor="tbl-deviations", caption=caption, columns=columns, rows=kept, landscape=True)
+    return Table(anchor="tbl-deviations", caption=caption, columns=columns, rows=kept)
+
+
+def _whose(specimens: Sequence[str]) -> str:
+    if not specimens:
+        return ""
+    return f" {'Specimen' if len(specimens) == 1 else 'Specimens'}: {listed(specimens)}."
 
 
 def _approved(by: str, on: str) -> str:
     if not by:
         return "not yet"
     return f"{by}, {on}" if on else by
-
-
-def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Table | None:
-    """Findings with place and remedy, worst first."""
-    if not findings:
-        return None
-    rows = tuple(
-        (
-            cell(finding.severity.value + (" (waived)" if finding.waiver else ""), "muted" if finding.waiver else ""),
-            cell(finding.rule),
-            cell(", ".join(finding.records)),
-            cell(finding.message),
-            cell(finding.remedy),
-            cell(str(finding.place) if finding.place else ""),
-        )
-        for finding in findings
-    )
-    columns, kept = filled(
-        (
-            Column(title="Severity", width=0.9),
-            Column(title="Rule", width=1.5),
-            Column(title="Records", width=1.1),
-            Column(title="What was found", width=3.0),
-            Column(title="Remedy", width=2.4),
-            Column(title="Place", width=1.7),
-        ),
-        list(rows),
-    )
-    caption = "Findings of the audit, worst first"
-    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, landscape=True, key=key)
-
-
-def waivers_table(dossier: Dossier) -> Table | None:
-    """What was waived or switched in severity: by whom, when, and why."""
-    rows = []
-    for finding in dossier.audit.findings:
-        for said, note in (("waived", finding.waiver), ("severity changed", finding.changed)):
-            if note is not None:
-                rows.append(
-                    (
-                        cell(finding.rule), cell(", ".join(finding.records)), cell(finding.severity.value), cell(said),
-                        cell(note.reason), cell(f"{note.by}, {note.on}"),
-                    )
-                )  # fmt: skip
-    if not rows:
-        return None
-    columns = (
-        Column(title="Rule", width=1.6),
-        Column(title="Records", width=1.2),
-        Column(title="Severity", width=0.8),
-        Column(title="What was done", width=1.0),
-        Column(title="Reason", width=3.0),
-        Column(title="By, on", width=1.5),
-    )
-    caption = "Findings waived or switched in severity"
-    return Table(anchor="tbl-waivers", caption=caption, columns=columns, rows=tuple(rows), landscape=True)
-
-
-def clauses_table(dossier: Dossier) -> DataTable | None:
-    """Every clause of the maps in use: its topic, what answers it, or why nothing does."""
-    if not dossier.audit.coverage:
-        return None
-    rows = tuple(
-        (
-            standard_name(dossier, entry.map), entry.clause, entry.topic, entry.status.value, ", ".join(entry.evidence),
-            entry.sentence,
-        )
-        for entry in dossier.audit.coverage
-    )  # fmt: skip
-    columns = (
-        Column(title="Standard or guidance", width=1.7),
-        Column(title="Clause", width=0.9),
-        Column(title="Topic, in our own words", width=2.6),
-        Column(title="Status", width=1.1),
-        Column(title="Evidence", width=1.6),
-        Column(title="Remark", width=2.6),
-    )
-    return DataTable(
-        anchor="tbl-clauses", caption="Clauses of the maps in use and their evidence", columns=columns, rows=rows,
-        key="section/clauses", landscape=True,
-    )  # fmt: skip
-
-
-def clause_counts(dossier: Dossier) -> str:
-    """'12 met, 3 evidence missing' over all maps, in the order of the statuses."""
-    counts = dict.fromkeys(CoverageStatus, 0)
-    for entry in dossier.audit.coverage:
-        counts[entry.status] += 1
-    return listed(f"{count} {status.value}" for status, count in counts.items() if count)
-
-
-def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable | None:
-    """Files with their fingerprints: what a reader compares before trusting a number."""
-    if not sources:
-        return None
-    ordered = sorted({(source.path, source.size, source.sha256) for source in sources})
-    columns = (
-        Column(title="File", width=2.6),
-        Column(title="Size", unit="bytes", width=0.8, align="right"),
-        Column(title="SHA-256", width=4.0),
-    )
-    rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
-    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows, landscape=True)

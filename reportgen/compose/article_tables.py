@@ -70,42 +70,38 @@ def _specimens_by_model(dossier: Dossier) -> dict[str, int]:
     return counts
 
 
-def lots_table(dossier: Dossier) -> Table:
-    """The lot register as far as it was used: all of it."""
-    rows = [_lot_cells(lot, with_justification=True) for lot in dossier.project.lots]
-    columns, kept = filled(_lot_columns(with_justification=True), rows)
-    caption = "Lots the specimens came from, with condition, sterilization and production equivalence"
-    return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept, landscape=True)
-
-
-def _lot_columns(*, with_justification: bool) -> tuple[Column, ...]:
-    last = (Column(title="Justification", width=2.2),) if with_justification else ()
-    return (
-        Column(title="Lot", width=1.1),
-        Column(title="Model", width=1.3),
-        Column(title="Condition"),
-        Column(title="Design revision", width=0.9),
-        Column(title="Built on", width=1.1),
-        Column(title="Sterilized", width=1.5),
-        Column(title="Ageing", width=1.5),
-        Column(title="Production equivalent", width=1.1),
-        *last,
+def lots_table(lots: Sequence[Lot]) -> Table | None:
+    """Where the specimens came from: the lot register as far as it was used."""
+    if not lots:
+        return None
+    rows = [
+        (
+            cell(lot.lot),
+            cell(lot.model),
+            cell(lot.condition),
+            cell(lot.design_revision),
+            cell(lot.built_on.isoformat()),
+            cell(lot.sterilized),
+            cell(_ageing(lot)),
+            cell("yes" if lot.production_equivalent else f"no: {lot.justification}" if lot.justification else "no"),
+        )
+        for lot in lots
+    ]
+    columns, kept = filled(
+        (
+            Column(title="Lot", width=1.1),
+            Column(title="Model", width=1.3),
+            Column(title="Condition", width=0.9),
+            Column(title="Design rev.", width=0.7),
+            Column(title="Built on", width=1.1),
+            Column(title="Sterilized", width=1.5),
+            Column(title="Ageing", width=1.5),
+            Column(title="Production equivalent", width=1.2),
+        ),
+        rows,
     )
-
-
-def _lot_cells(lot: Lot, *, with_justification: bool) -> tuple[Cell, ...]:
-    last = (cell(lot.justification),) if with_justification else ()
-    return (
-        cell(lot.lot),
-        cell(lot.model),
-        cell(lot.condition),
-        cell(lot.design_revision),
-        cell(lot.built_on.isoformat()),
-        cell(lot.sterilized),
-        cell(_ageing(lot)),
-        cell("yes" if lot.production_equivalent else "no"),
-        *last,
-    )
+    caption = "Lots the specimens came from"
+    return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept)
 
 
 def _ageing(lot: Lot) -> str:
@@ -122,32 +118,31 @@ def _ageing(lot: Lot) -> str:
 
 
 def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
-    """Lots and conditions of one protocol with planned, tested, set aside and missing specimens."""
-    rows = []
-    by_lot = {(lot.lot, lot.condition): lot for lot in dossier.lots_of(protocol)}
+    """Planned, tested, set aside and missing specimens of each lot and condition."""
     planned = {(group.lot, group.condition): group.n for group in protocol.sampling.groups}
     tested, aside = _specimen_counts(dossier, protocol)
-    for key in dict.fromkeys((*planned, *tested, *aside)):
-        lot = by_lot.get(key)
-        known = (
-            _lot_cells(lot, with_justification=False) if lot else (cell(key[0]), cell(), cell(key[1]), *[cell()] * 5)
-        )
+    models = {(lot.lot, lot.condition): lot.model for lot in dossier.project.lots}
+    rows = []
+    for key in dict.fromkeys((*planned, *tested)):
         n_planned, n_tested = planned.get(key, 0), tested.get(key, 0)
         counts = (n_planned, n_tested, aside.get(key, 0), max(0, n_planned - n_tested))
-        rows.append((*known, *(cell(str(count)) for count in counts)))
+        named = (cell(key[0]), cell(models.get(key, "")), cell(key[1]))
+        rows.append((*named, *(cell(str(count)) for count in counts)))
     columns, kept = filled(
         (
-            *_lot_columns(with_justification=False),
+            Column(title="Lot", width=1.1),
+            Column(title="Model", width=1.3),
+            Column(title="Condition", width=1.0),
             Column(title="Planned", align="right", width=0.8),
             Column(title="Tested", align="right", width=0.8),
             Column(title="of these set aside", align="right", width=0.9),
-            Column(title="Without result", align="right", width=0.8),
+            Column(title="Without result", align="right", width=0.9),
         ),
         rows,
     )
     return Table(
-        anchor="tbl-specimens", caption="Test articles: lots, conditions and number of specimens", columns=columns,
-        rows=kept, landscape=True, key=f"{protocol.id}/specimens", source=_files(dossier, protocol),
+        anchor="tbl-specimens", caption="Number of specimens by lot and condition", columns=columns, rows=kept,
+        key=f"{protocol.id}/specimens", source=_files(dossier, protocol),
     )  # fmt: skip
 
 

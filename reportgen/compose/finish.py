@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar
 
 from reportgen.compose.records import (
@@ -44,8 +44,8 @@ class UnknownReference(Exception):
 def finished(blocks: Sequence[Block]) -> tuple[Block, ...]:
     """The blocks as they are to be drawn. Raises: UnknownReference; ValueError when an anchor occurs twice."""
     kept = without_empty_headings(blocks)
-    labels = _labels(kept)
-    return tuple(_settled(block, labels) for block in kept)
+    targets = _targets(kept)
+    return tuple(_settled(block, targets) for block in kept)
 
 
 def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[BoundValue, ...]:
@@ -116,48 +116,58 @@ def _visible(sign: str) -> str:
     return "\u2421" if code == 0x7F else "\ufffd"
 
 
-def _labels(blocks: Sequence[Block]) -> dict[str, str]:
-    """What a reference to each anchor shows: 'Table 3', 'Figure 2', '4.1'; a paragraph's is that of its heading."""
-    labels: dict[str, str] = {}
+@dataclass(frozen=True, slots=True)
+class _Target:
+    """What a reference to an anchor shows ('Table 3', '4.1') and the anchor it leads to."""
+
+    label: str
+    anchor: str
+
+
+def _targets(blocks: Sequence[Block]) -> dict[str, _Target]:
+    """By anchor. Word processors number headings, tables and figures: a paragraph is referred to by its heading."""
+    targets: dict[str, _Target] = {}
     counts = {"Table": 0, "Figure": 0}
     numbers: list[int] = []
-    here = ""
+    here = _Target("", "")
     for block in blocks:
-        label, anchor = "", getattr(block, "anchor", "")
+        anchor = getattr(block, "anchor", "")
+        target = _Target("", anchor)
         if isinstance(block, Heading):
             if block.numbered:
                 numbers = [*numbers[: block.level], *[0] * (block.level - len(numbers))]
                 numbers[block.level - 1] += 1
-            here = label = ".".join(map(str, numbers)) if block.numbered else block.text
+            here = target = _Target(".".join(map(str, numbers)) if block.numbered else block.text, anchor)
         elif isinstance(block, Table | DataTable | Figure) and block.caption:
             kind = "Figure" if isinstance(block, Figure) else "Table"
             counts[kind] += 1
-            label = f"{kind} {counts[kind]}"
+            target = _Target(f"{kind} {counts[kind]}", anchor)
         elif isinstance(block, Paragraph):
-            label = here
+            target = here
         if anchor:
-            if anchor in labels:
+            if anchor in targets:
                 raise ValueError(f"two blocks have the anchor {anchor!r}")
-            labels[anchor] = label
-    return labels
+            targets[anchor] = target
+    return targets
 
 
-def _settled(value: T, labels: Mapping[str, str]) -> T:
+def _settled(value: T, targets: Mapping[str, _Target]) -> T:
     """The same block with printable texts and references that show their number."""
     if isinstance(value, str):
         return printable(value)  # type: ignore[return-value]
     if isinstance(value, tuple):
-        return tuple(_settled(one, labels) for one in value)  # type: ignore[return-value]
+        return tuple(_settled(one, targets) for one in value)  # type: ignore[return-value]
     if isinstance(value, Run) and value.refer_to:
-        if value.refer_to not in labels:
-            raise UnknownReference(value.refer_to, sorted(labels))
-        return replace(value, text=value.text or labels[value.refer_to])
+        if value.refer_to not in targets:
+            raise UnknownReference(value.refer_to, sorted(targets))
+        target = targets[value.refer_to]
+        return replace(value, text=printable(value.text) or target.label, refer_to=target.anchor)
     if is_dataclass(value) and not isinstance(value, type):
         changed: dict[str, Any] = {}
         for field in fields(value):
             before = getattr(value, field.name)
             if (field.name not in _IDENTITY and isinstance(before, str | tuple)) or is_dataclass(before):
-                after = _settled(before, labels)
+                after = _settled(before, targets)
                 if after != before:
                     changed[field.name] = after
         return replace(value, **changed) if changed else value

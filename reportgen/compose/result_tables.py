@@ -76,51 +76,44 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
 
 
 def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Table | None:
-    """Every evaluation in a row: n, extremes, mean, sd, factor, bounds, demonstrated reliability, verdict."""
+    """The evaluations of one design input, a row each: n, extremes, mean, sd, factor, bounds, reliability, verdict."""
     tested = [evaluation for evaluation in evaluations if evaluation.n]
     if not tested:
         return None
-    variable = any(evaluation.failures is None for evaluation in tested)
+    unit = tested[0].unit
     names = (
-        ("n", "n", 0.5),
-        *(
-            (("minimum", "Min", 0.8), ("mean", "Mean", 0.8), ("maximum", "Max", 0.8), ("sd", "SD", 0.7))
-            if variable
-            else ()
-        ),
-        *((("failures", "Failures", 0.8),) if any(one.failures is not None for one in tested) else ()),
-        *(
-            (("k", "k", 0.7), ("lower_bound", "Lower bound", 0.9), ("upper_bound", "Upper bound", 0.9))
-            if variable
-            else ()
-        ),
-        ("achieved_reliability", "Demonstrated reliability", 1.2),
-        *((("margin", "Margin", 0.8),) if variable else ()),
+        ("n", "n", "", 0.45),
+        ("failures", "Failures", "", 0.8),
+        ("minimum", "Min", unit, 0.75),
+        ("mean", "Mean", unit, 0.8),
+        ("maximum", "Max", unit, 0.75),
+        ("sd", "SD", unit, 0.7),
+        ("k", "k", "", 0.65),
+        ("lower_bound", "Lower bound", unit, 0.85),
+        ("upper_bound", "Upper bound", unit, 0.85),
+        ("achieved_reliability", "Demonstrated reliability", "", 1.25),
+        ("margin", "Margin", unit, 0.8),
     )
     shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
     rows = tuple(
         (
-            cell(one.design_input),
             cell(group_name(one)),
-            cell(criterion(dossier, one)),
-            *(cell(figure_or_dash(dossier, one, name)) for name, _, _ in shown),
-            *((cell(one.unit),) if variable else ()),
+            *(cell(figure_or_dash(dossier, one, name)) for name, _, _, _ in shown),
             verdict_cell(dossier, one),
         )
         for one in tested
     )
     columns = (
-        Column(title="Design input", width=0.9),
         Column(title="Group", width=1.5),
-        Column(title="Criterion", width=1.3),
-        *(Column(title=title, width=width, align="right") for _, title, width in shown),
-        *((Column(title="Unit", width=0.6),) if variable else ()),
-        Column(title="Verdict", width=1.2),
+        *(Column(title=title, unit=in_unit, width=width, align="right") for _, title, in_unit, width in shown),
+        Column(title="Verdict", width=1.3),
     )
-    files = sorted({file for one in tested for file in files_of(one)})
+    design_input = dossier.project.design_input(tested[0].design_input)
+    name = design_input.characteristic.replace("_", " ")
+    limits = "".join(run.text for run in criterion(dossier, tested[0]))
     return Table(
-        anchor=anchor, caption="Results by design input and group", columns=columns, rows=rows, key=key, landscape=True,
-        source=listed(files), notes=_notes(tested),
+        anchor=anchor, caption=f"Results for {design_input.id}, {name}: {limits}", columns=columns, rows=rows, key=key,
+        source=listed(sorted({file for one in tested for file in files_of(one)})), notes=_notes(tested),
     )  # fmt: skip
 
 
@@ -173,41 +166,33 @@ def _words(name: str, step: str) -> str:
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     """Specimens that were tested and do not count, with the recorded cause."""
-    rows = []
-    for evaluation in dossier.evaluations_of(protocol.id):
-        for one in evaluation.set_aside:
-            cause = cell(one.cause) if one.cause else cell("none recorded", "not met")
-            value = f"{one.filed_value}"
-            rows.append(
-                (
-                    cell(one.specimen), cell(one.lot), cell(one.condition), cell(evaluation.design_input), cell(value),
-                    cell(one.failure_mode), cause, cell(f"{one.place.file}, row {one.place.row}"),
-                )
-            )  # fmt: skip
+    rows = tuple(
+        (
+            cell(joined(Run(text=one.specimen, bold=True), f" ({', '.join(filter(None, (one.lot, one.condition)))})")),
+            cell(evaluation.design_input),
+            cell(one.filed_value),
+            cell(one.failure_mode),
+            cell(one.cause) if one.cause else cell("none recorded", "not met"),
+            cell(str(one.place)),
+        )
+        for evaluation in dossier.evaluations_of(protocol.id)
+        for one in evaluation.set_aside
+    )
     if not rows:
         return None
     columns, kept = filled(
         (
-            Column(title="Specimen"),
-            Column(title="Lot"),
-            Column(title="Condition"),
-            Column(title="Design input"),
-            Column(title="Value as filed"),
-            Column(title="Mode"),
-            Column(title="Recorded cause", width=2.6),
-            Column(title="File and row", width=2.0),
+            Column(title="Specimen", width=1.4),
+            Column(title="Design input", width=0.8),
+            Column(title="Value as filed", width=0.8),
+            Column(title="Mode", width=0.9),
+            Column(title="Recorded cause", width=2.4),
+            Column(title="File and row", width=1.6),
         ),
         rows,
     )
     caption = "Specimens tested and set aside"
-    return Table(
-        anchor="tbl-set-aside",
-        caption=caption,
-        columns=columns,
-        rows=kept,
-        key=f"{protocol.id}/set_aside",
-        landscape=True,
-    )
+    return Table(anchor="tbl-set-aside", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/set_aside")
 
 
 def failure_modes_table(dossier: Dossier, protocol: Protocol) -> Table | None:

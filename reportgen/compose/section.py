@@ -8,9 +8,9 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose import (
     argument_tables,
     article_tables,
+    audit_tables,
     charts,
     method_facts,
-    result_tables,
     sentences,
     test_facts,
 )
@@ -99,24 +99,18 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., Block | None]]:
     everything = (*dossier.project.sources, *dossier.reading.sources)
     return {
         "sizes": lambda: article_tables.size_matrix(dossier),
-        "lots": lambda: article_tables.lots_table(dossier),
+        "lots": lambda: article_tables.lots_table(dossier.project.lots),
         "summary": lambda: argument_tables.summary_table(dossier),
         "coverage": lambda: argument_tables.coverage_table(dossier),
         "standards": lambda: argument_tables.standards_table(dossier),
         "deviations": lambda: argument_tables.deviations_table(dossier.project.protocols),
-        "waivers": lambda: argument_tables.waivers_table(dossier),
-        "findings": lambda: argument_tables.findings_table(
+        "waivers": lambda: audit_tables.waivers_table(dossier),
+        "findings": lambda: audit_tables.findings_table(
             dossier.audit.findings, anchor="tbl-findings", key="section/findings"
         ),
-        "clauses": lambda: argument_tables.clauses_table(dossier),
-        "sources": lambda: argument_tables.sources_table(
+        "clauses": lambda: audit_tables.clauses_table(dossier),
+        "sources": lambda: audit_tables.sources_table(
             everything, caption="Files read for this package, with their fingerprints"
-        ),
-        "results": lambda protocol: result_tables.results_table(
-            dossier,
-            dossier.evaluations_of(protocol.id),
-            anchor=f"tbl-results-{protocol.id}",
-            key=f"section/{protocol.id}/results",
         ),
     }
 
@@ -135,7 +129,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
         "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
         "protocol_claim": lambda protocol: protocol_claim(dossier, protocol),
-        "clause_counts": lambda: argument_tables.clause_counts(dossier),
+        "clause_counts": lambda: audit_tables.clause_counts(dossier),
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: test_facts.reliability_lead(dossier.evaluations()),
         "all_deviations": lambda: test_facts.all_deviations(dossier.project.protocols),

@@ -8,6 +8,7 @@ from reportgen.acceptance.records import Evaluation
 from reportgen.compose import (
     argument_tables,
     article_tables,
+    audit_tables,
     charts,
     checklist,
     method_facts,
@@ -18,7 +19,7 @@ from reportgen.compose import (
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import Registry, common_values, cover_block
-from reportgen.compose.records import Block, Cover, Document, Run, Runs
+from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.section import draft_callout, draft_reason, guess_items, protocol_claim
 from reportgen.compose.sentences import counted, joined, listed
 from reportgen.compose.templating import Templates
@@ -121,8 +122,12 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "equipment": lambda: article_tables.equipment_table(dossier, protocol),
         "conditioning": lambda: article_tables.conditioning_table(protocol),
         "criteria": lambda: result_tables.criteria_table(dossier, protocol),
-        "results": lambda: result_tables.results_table(
-            dossier, dossier.evaluations_of(protocol.id), anchor="tbl-results", key=f"{protocol.id}/results"
+        "lots": lambda: article_tables.lots_table(dossier.lots_of(protocol)),
+        "results": lambda design_input: result_tables.results_table(
+            dossier,
+            _evaluations(dossier, protocol, design_input),
+            anchor=f"tbl-results-{design_input.id}",
+            key=f"{protocol.id}/{design_input.id}/results",
         ),
         "steps": lambda evaluation: result_tables.steps_table(
             dossier, evaluation, anchor=f"tbl-steps-{evaluation.key.removeprefix(protocol.id + '/')}"
@@ -131,11 +136,11 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "investigations": lambda: result_tables.investigations_table(protocol),
         "failure_modes": lambda: result_tables.failure_modes_table(dossier, protocol),
         "deviations": lambda: argument_tables.deviations_table((protocol,)),
-        "findings": lambda: argument_tables.findings_table(
+        "findings": lambda: audit_tables.findings_table(
             dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
         ),
         "raw_data": lambda: result_tables.raw_data_table(dossier, protocol),
-        "sources": lambda: argument_tables.sources_table(
+        "sources": lambda: audit_tables.sources_table(
             _sources(dossier, protocol), caption="Files this report was made from, with their fingerprints"
         ),
         "checklist": lambda: checklist.report_table(),
@@ -187,8 +192,7 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
 def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
     lead = test_facts.results_lead(evaluations)
     fallback = sentences.approach_sentence(evaluations)
-    where = joined(" ", Run(text="", refer_to="tbl-results"), " holds them side by side; each is told below.")
-    return joined(lead, where if any(one.n for one in evaluations) else "", f" {fallback}" if fallback else "")
+    return joined(lead, f" {fallback}" if fallback else "")
 
 
 def _days(dossier: Dossier, protocol: Protocol) -> list[str]:
