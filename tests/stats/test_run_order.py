@@ -1,0 +1,189 @@
+"""Run order: Hart's table, full enumeration, statsmodels, the handbook's chart."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+import scipy.integrate
+from hypothesis import given
+from hypothesis import strategies as st
+from statsmodels.sandbox.stats.runs import Runs
+
+from reportgen.stats import individuals_chart, runs_about_median, von_neumann_ratio
+from reportgen.stats.run_order import MEAN_RANGE_OF_TWO, SD_RANGE_OF_TWO, _von_neumann_distribution
+
+REFERENCE = Path(__file__).parents[1] / "reference" / "published"
+
+# Hart, Annals of Mathematical Statistics 13 (1942) 207-214: lower points of [sum d^2 / (n-1)] / [sum dev^2 / n], from
+# memory. Ours is sum d^2 / sum dev^2, smaller by (n - 1) / n.
+HART_1942 = [(4, 0.01, 0.8341), (4, 0.05, 1.0406), (5, 0.05, 1.0255), (6, 0.05, 1.0682), (10, 0.05, 1.1803)]
+
+
+@pytest.mark.parametrize(("n", "level", "point"), HART_1942, ids=[f"hart-1942-n-{n}-{p}" for n, p, _ in HART_1942])
+def test_von_neumann_distribution_hart_1942(n, level, point):
+    ends = [_von_neumann_distribution((point + shift) * (n - 1) / n, n) for shift in (-5e-5, 5e-5)]
+    assert ends[0] - 2e-5 <= level <= ends[1] + 2e-5
+
+
+@pytest.mark.parametrize("n", [4, 7, 20, 120])
+def test_von_neumann_distribution_is_symmetric_about_two_with_the_known_variance(n):
+    grid = np.linspace(0.0, 4.0, 201)
+    distribution = np.array([_von_neumann_distribution(q, n) for q in grid])
+    np.testing.assert_allclose(distribution + distribution[::-1], 1.0, atol=1e-12)
+    assert np.all(np.diff(distribution) >= -1e-12)
+    # E(Q^2) / 2 is the integral of q (1 - F); the variance is 4 (n - 2) / ((n - 1) (n + 1)), von Neumann 1941.
+    second_moment = 2 * scipy.integrate.simpson(grid * (1 - distribution), x=grid)
+    assert second_moment - 4 == pytest.approx(4 * (n - 2) / ((n - 1) * (n + 1)), abs=2e-4)
+
+
+def test_von_neumann_ratio_and_lag_one_autocorrelation_nist_strd():
+    # sum d^2 / sum dev^2 = 2 - 2 r1 - (first and last squared deviation) / sum dev^2: certified r1 of four data sets.
+    file = tomllib.loads((REFERENCE / "nist_strd_univariate.toml").read_text(encoding="utf-8"))
+    certified = {
+        check["inputs"].split(",")[0]: float(check["printed"])
+        for check in file["check"]
+        if check["quantity"] == "lag-1 autocorrelation"
+    }
+    assert sorted(file["data"]) == ["lew", "lottery", "mavro", "michelso"]
+    for name, values in file["data"].items():
+        deviations = np.array(values) - np.mean(values)
+        ends = (deviations[0] ** 2 + deviations[-1] ** 2) / (deviations @ deviations)
+        autocorrelation = 1 - (von_neumann_ratio(values).statistic + ends) / 2
+        assert autocorrelation == pytest.approx(certified[name], rel=1e-10)
+
+
+def test_order_of_nist_strd_data():
+    # The handbook finds lottery random, lew cyclic (neighbours far apart) and mavro drifting (section 1.4.2).
+    data = tomllib.loads((REFERENCE / "nist_strd_univariate.toml").read_text(encoding="utf-8"))["data"]
+    assert von_neumann_ratio(data["lottery"]).p_value > 0.05
+    drifting = von_neumann_ratio(data["mavro"])
+    assert (drifting.statistic < 0.3, drifting.p_value < 1e-6) == (True, True)
+    cyclic = von_neumann_ratio(data["lew"])
+    assert (cyclic.statistic > 2.5, cyclic.p_value < 1e-4) == (True, True)
+    assert runs_about_median(data["mavro"]).p_value < 1e-4
+    assert runs_about_median(data["lottery"]).p_value > 0.05
+
+
+def test_zarr13_nist_ehandbook_1_4_2_8_is_mildly_dependent():
+    factor = tomllib.loads((REFERENCE / "nist_ehb_zarr13.toml").read_text(encoding="utf-8"))["data"]["factor"]
+    # The handbook reports an autocorrelation of 0.281 (from memory) and calls the dependence mild but significant.
+    check = von_neumann_ratio(factor)
+    deviations = np.array(factor) - np.mean(factor)
+    ends = (deviations[0] ** 2 + deviations[-1] ** 2) / (deviations @ deviations)
+    assert 1 - (check.statistic + ends) / 2 == pytest.approx(0.281, abs=5e-4)
+    assert check.p_value < 0.001
+
+
+def test_von_neumann_p_value_by_simulation():
+    # 20,000 normal samples, fixed seed; counting error of four standard errors.
+    samples = np.random.default_rng(3).normal(size=(20_000, 9))
+    deviations = samples - samples.mean(axis=1, keepdims=True)
+    ratios = np.sum(np.diff(samples, axis=1) ** 2, axis=1) / np.sum(deviations**2, axis=1)
+    for q in (0.8, 1.3, 2.0, 2.9):
+        chance = _von_neumann_distribution(q, 9)
+        assert np.mean(ratios <= q) == pytest.approx(chance, abs=4 * math.sqrt(chance * (1 - chance) / 20_000))
+
+
+def test_distribution_outside_its_range():
+    assert _von_neumann_distribution(0.0, 5) == 0.0
+    assert _von_neumann_distribution(4.0, 5) == 1.0
+
+
+@pytest.mark.parametrize(("above", "below"), [(2, 2), (2, 5), (3, 3), (4, 4), (5, 3)])
+def test_runs_are_counted_over_all_orders(above, below):
+    # Full enumeration of which positions lie above the median.
+    n = above + below
+    counts = []
+    for chosen in itertools.combinations(range(n), above):
+        sides = [position in chosen for position in range(n)]
+        counts.append(1 + sum(a != b for a, b in itertools.pairwise(sides)))
+    for chosen in itertools.islice(itertools.combinations(range(n), above), 0, None, 3):
+        values = [float(position in chosen) * 2 - 1 for position in range(n)]
+        if above != below:
+            values += [0.0] * (2 * abs(above - below) + 1)  # values at the median, which the test leaves out
+        check = runs_about_median(values)
+        lower = sum(count <= check.statistic for count in counts) / len(counts)
+        upper = sum(count >= check.statistic for count in counts) / len(counts)
+        assert check.p_value == pytest.approx(min(2 * min(lower, upper), 1.0), rel=1e-9)
+        assert check.n == n
+
+
+@given(st.integers(0, 10_000))
+def test_number_of_runs_statsmodels_and_near_its_normal_approximation(seed):
+    values = np.random.default_rng(seed).normal(size=30 + 2 * (seed % 40))
+    check = runs_about_median(values)
+    z, p_value = Runs((values > np.median(values)).astype(int)).runs_test(correction=False)
+    assert check.statistic == Runs((values > np.median(values)).astype(int)).n_runs
+    assert check.p_value == pytest.approx(p_value, abs=0.25)
+    assert (z < 0) == (check.statistic < values.size / 2 + 1) or z == 0
+
+
+def test_long_records_are_no_trouble():
+    values = np.random.default_rng(1).normal(size=3000)
+    assert 0.001 < runs_about_median(values).p_value <= 1
+    assert 0.001 < von_neumann_ratio(values).p_value <= 1
+    assert runs_about_median(np.sort(values)).p_value < 1e-300 or runs_about_median(np.sort(values)).p_value == 0.0
+
+
+def test_individuals_chart_nist_ehandbook_6_3_2_2_flow_rate():
+    # From memory: ten batches, mean 50.81, mean moving range 1.8778, limits 45.8159 and 55.8041, computed there with
+    # the rounded constant 1.128 for 2 / sqrt(pi) = 1.12838; so the reach is compared after putting that constant right.
+    flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    chart = individuals_chart(flow)
+    assert chart.center == pytest.approx(50.81)
+    assert chart.moving_range_mean == pytest.approx(1.8778, abs=5e-5)
+    assert (chart.upper - chart.center) * MEAN_RANGE_OF_TWO / 1.128 == pytest.approx(55.8041 - 50.81, abs=1.5e-4)
+    assert (chart.center - chart.lower) * MEAN_RANGE_OF_TWO / 1.128 == pytest.approx(50.81 - 45.8159, abs=1.5e-4)
+    assert (chart.beyond, chart.range_beyond, chart.n) == ((), (), 10)
+
+
+def test_chart_constants_are_those_of_the_tables():
+    # d2 = 1.128, d3 = 0.853, D4 = 3.267, 3 / d2 = 2.66 for n = 2 (control chart tables, from memory).
+    assert pytest.approx(1.128, abs=5e-4) == MEAN_RANGE_OF_TWO
+    assert pytest.approx(0.853, abs=5e-4) == SD_RANGE_OF_TWO
+    chart = individuals_chart([0.0, 1.0])
+    assert chart.moving_range_upper == pytest.approx(3.267, abs=5e-4)
+    assert chart.upper - chart.center == pytest.approx(2.66, abs=2e-3)
+
+
+def test_a_jump_is_beyond_the_limits_for_value_and_range():
+    values = [10.0, 10.2, 9.9, 10.1, 10.0, 10.2, 9.8, 10.1, 15.0, 10.0, 9.9, 10.1]
+    chart = individuals_chart(values)
+    assert (chart.beyond, chart.range_beyond) == ((8,), (8, 9))
+    mirrored = individuals_chart([-value for value in values])
+    assert (mirrored.beyond, mirrored.lower) == ((8,), pytest.approx(-chart.upper))
+
+
+def test_equal_values_have_limits_of_no_width_and_none_beyond():
+    chart = individuals_chart([3.0, 3.0, 3.0])
+    assert (chart.lower, chart.upper, chart.beyond, chart.range_beyond) == (3.0, 3.0, (), ())
+
+
+@given(st.integers(0, 10_000), st.floats(0.01, 100), st.floats(-50, 50))
+def test_unit_shift_and_reversed_order_change_nothing(seed, factor, shift):
+    values = np.random.default_rng(seed).normal(size=5 + seed % 30)
+    moved = (values[::-1] + shift) * factor
+    before, after = von_neumann_ratio(values), von_neumann_ratio(moved)
+    assert after.statistic == pytest.approx(before.statistic, rel=1e-7)
+    assert after.p_value == pytest.approx(before.p_value, rel=1e-5, abs=1e-10)
+    assert runs_about_median(moved).p_value == pytest.approx(runs_about_median(values).p_value)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: von_neumann_ratio([1.0, 2.0, 3.0]), "at least 4"),
+        (lambda: von_neumann_ratio([2.0] * 5), r"all 5 are 2\.0"),
+        (lambda: runs_about_median([1.0, 2.0, 3.0]), "at least 4"),
+        (lambda: runs_about_median([1.0, 1.0, 1.0, 1.0, 2.0]), r"median 1\.0; got 1 and 0"),
+        (lambda: individuals_chart([1.0]), "at least 2"),
+    ],
+)
+def test_too_few_or_equal_values_are_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
