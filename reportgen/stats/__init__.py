@@ -79,6 +79,12 @@ from reportgen.stats.reduction import (
     smoothing_effect,
     threshold_sensitivity,
 )
+from reportgen.stats.run_order import (
+    IndividualsChart,
+    individuals_chart,
+    runs_about_median,
+    von_neumann_ratio,
+)
 from reportgen.stats.trace_quality import (
     Baseline,
     FlatTop,
@@ -110,6 +116,7 @@ __all__ = [
     "Equivalence",
     "FlatTop",
     "GaugeStudy",
+    "IndividualsChart",
     "Interval",
     "ManyOutliers",
     "OutlierCheck",
@@ -144,6 +151,7 @@ __all__ = [
     "generalized_esd",
     "grubbs",
     "grubbs_critical_value",
+    "individuals_chart",
     "k_sample_anderson_darling",
     "kruskal_wallis",
     "kurtosis",
@@ -165,6 +173,7 @@ __all__ = [
     "pull_rate",
     "ratio_of_means",
     "resolution_check",
+    "runs_about_median",
     "shapiro_wilk",
     "skewness",
     "slack",
@@ -180,6 +189,7 @@ __all__ = [
     "two_sided_factor_pooled",
     "variance_components",
     "variance_ratio",
+    "von_neumann_ratio",
     "welch_anova",
     "work_to",
 ]
