@@ -40,7 +40,7 @@ N_PER_LBF = 4.4482216152605
 
 
 def securement_reverse(out: Path) -> None:
-    """VP-101: the value filed is the first dislodgement of each pull, not the later and often higher peak."""
+    """VP-101: the lab files the pulls; their values are the tool's to find, by the rule of the method."""
     bench = Bench(
         protocol="VP-101",
         operators=("K. Muir", "D. Strand"),
@@ -55,8 +55,8 @@ def securement_reverse(out: Path) -> None:
     peaks = np.concatenate([normal(6.52, 0.60)(rng, 30), normal(6.21, 0.62)(rng, 30)])
     for row, peak in zip(rows, peaks, strict=True):
         row["trace"] = f"results/VP-101/traces/{row['specimen']}.csv"
-        row["securement_reverse [N]"] = f"{write_pull(out / str(row['trace']), rng, peak_n=float(peak)):.3f}"
-    columns = (*BASE, *FATE, "trace", "securement_reverse [N]")
+        write_pull(out / str(row["trace"]), rng, peak_n=float(peak))
+    columns = (*BASE, *FATE, "trace")
     write_csv(out / "results/VP-101/securement_reverse.csv", rows, columns)
 
 

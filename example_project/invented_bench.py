@@ -138,8 +138,8 @@ def write_workbook(
     book.close()
 
 
-def write_pull(path: Path, rng: np.random.Generator, *, peak_n: float) -> float:
-    """One pull at 100 mm/min, 60 readings a second, 12 mm. Returns the highest reading before the first drop.
+def write_pull(path: Path, rng: np.random.Generator, *, peak_n: float) -> None:
+    """One pull at 100 mm/min, 60 readings a second, 12 mm.
 
     Slack, a toe, a rise that softens towards the first dislodgement, a fall, and a hump while the proximal crown rides
     over the balloon shoulder: in most pulls that hump is higher than the first peak, and must not be taken for it.
@@ -163,4 +163,3 @@ def write_pull(path: Path, rng: np.random.Generator, *, peak_n: float) -> float:
     lines = ["time [s],displacement [mm],force [N]"]
     lines += [f"{t:.3f},{d:.4f},{f:.3f}" for t, d, f in zip(seconds, x, force, strict=True)]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return float(force[x <= taut + 0.06].max())
