@@ -10,6 +10,7 @@ import pytest
 from ruamel.yaml import YAML
 
 from reportgen.project.records import ClauseMap, Method, RequirementsMap
+from reportgen.trace.supplied import WORDS
 
 ROOT = Path(__file__).resolve().parents[2]
 MAPS = sorted((ROOT / "requirements_maps").glob("*.yaml"))
@@ -67,10 +68,10 @@ def test_no_text_is_long_enough_to_be_a_quotation(path: Path) -> None:
 
 
 @each_map
-def test_what_the_tool_answers_is_written_in_dotted_words(path: Path) -> None:
+def test_what_the_tool_answers_is_something_it_knows_how_to_look_for(path: Path) -> None:
+    """A word that the audit does not know would leave its clause unanswerable for ever."""
     for entry in map_of(path).entries:
-        for word in entry.answered_by:
-            assert re.fullmatch(r"[a-z_]+(\.[a-z_]+)?", word), (entry.clause, word)
+        assert [word for word in entry.answered_by if word not in WORDS] == [], entry.clause
 
 
 @each_map
