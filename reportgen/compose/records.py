@@ -51,8 +51,16 @@ def control_tag(key: str) -> str:
     """The tag that a bound value's content control carries: the key, or a shortened one that still is the key's own."""
     if len(key) <= LONGEST_CONTROL_TAG:
         return key
-    digest = hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
-    return f"{key[:47]}~{digest[:16]}"
+    return f"{key[:47]}~{_digest(key)[:16]}"
+
+
+def value_bookmark(key: str, occurrence: int) -> str:
+    """The bookmark around an occurrence (from 1) of a bound value: it stays where a program drops the tag on saving."""
+    return f"_Val_{_digest(key)[:24]}_{occurrence}"
+
+
+def _digest(key: str) -> str:
+    return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 # ------------------------------------------------------------------------------------------------- blocks

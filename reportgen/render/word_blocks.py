@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from reportgen.compose.records import Bullets, Callout, Contents, Figure, Heading, Paragraph
 from reportgen.render.charts import chart_png
-from reportgen.render.word_controls import block_control
 from reportgen.render.word_drawing import Drawing, Picture, picture_id
 from reportgen.render.word_fields import bookmark_xml, field_end_xml, field_start_xml, link_xml, run_xml
 from reportgen.render.word_labels import Kind, Label
@@ -64,7 +63,7 @@ def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
     inline = _inline_picture(drawing.number(), len(drawing.pictures), block.alt, width_mm, height_mm)
     picture = drawing.paragraph("Figure", f"<w:r><w:drawing>{inline}</w:drawing></w:r>", keep_next=label is not None)
     if block.key:
-        picture = block_control(drawing.control_number(block.key), block.key, picture)
+        picture = drawing.bound(block.key, picture)
     below = caption_xml(drawing, label, below=True) if label else ""
     return picture + below + (drawing.paragraph("SourceNote", run_xml(block.source)) if block.source else "")
 

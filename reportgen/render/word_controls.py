@@ -6,14 +6,12 @@ from reportgen.compose.records import LONGEST_CONTROL_TAG, control_tag
 from reportgen.render.word_text import one_line
 
 
-def inline_control(number: int, key: str, runs: str) -> str:
-    """A control within a paragraph. It is not marked as plain text, since word processors then drop its bold type."""
-    return f"<w:sdt><w:sdtPr>{_properties(number, key)}</w:sdtPr><w:sdtContent>{runs}</w:sdtContent></w:sdt>"
+def control(number: int, key: str, content: str) -> str:
+    """A control around runs or around blocks.
 
-
-def block_control(number: int, key: str, blocks: str) -> str:
-    """A control around whole paragraphs and tables."""
-    return f"<w:sdt><w:sdtPr>{_properties(number, key)}</w:sdtPr><w:sdtContent>{blocks}</w:sdtContent></w:sdt>"
+    One around runs is not marked as plain text, since word processors then drop its bold type.
+    """
+    return f"<w:sdt><w:sdtPr>{_properties(number, key)}</w:sdtPr><w:sdtContent>{content}</w:sdtContent></w:sdt>"
 
 
 def _properties(number: int, key: str) -> str:

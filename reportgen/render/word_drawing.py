@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from reportgen.compose.records import Run, Runs
-from reportgen.render.word_controls import inline_control
-from reportgen.render.word_fields import field_xml, run_xml
+from reportgen.compose.records import Run, Runs, value_bookmark
+from reportgen.render.word_controls import control
+from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_labels import Labels
 from reportgen.render.word_text import is_right_to_left
 
@@ -45,7 +45,7 @@ class Drawing:
     pictures: list[Picture] = field(default_factory=list)
     footnotes: list[str] = field(default_factory=list)
     restarted_lists: list[int] = field(default_factory=list)
-    controls: dict[str, int] = field(default_factory=dict)
+    _occurrences: dict[str, int] = field(default_factory=dict)
     _numbers: int = 0
 
     def number(self) -> int:
@@ -58,9 +58,11 @@ class Drawing:
         self.restarted_lists.append(self.ordered + 1 + len(self.restarted_lists))
         return self.restarted_lists[-1]
 
-    def control_number(self, key: str) -> int:
-        self.controls[key] = self.controls.get(key, 0) + 1
-        return self.number()
+    def bound(self, key: str, content: str) -> str:
+        """Content in the control of a bound value, and in a bookmark beside it: some programs drop tags on saving."""
+        self._occurrences[key] = self._occurrences.get(key, 0) + 1
+        held = control(self.number(), key, content)
+        return bookmark_xml(self.number(), value_bookmark(key, self._occurrences[key]), held)
 
     def style(self, name: str) -> str:
         return self.styles[name]
@@ -92,8 +94,7 @@ class Drawing:
             + ("<w:rtl/>" if is_right_to_left(run.text) else "")
         )
         if run.key:
-            number = self.control_number(run.key)
-            return inline_control(number, run.key, run_xml(run.text, properties))
+            return self.bound(run.key, run_xml(run.text, properties))
         if run.refer_to:
             return self._reference(run, properties)
         text = run_xml(run.text, properties) if run.text else ""

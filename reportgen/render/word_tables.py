@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterator, Sequence
 
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
-from reportgen.render.word_controls import block_control
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_labels import Label
@@ -52,7 +51,7 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, "TableHeading")
     body = f"{grid}{rows}</w:tbl>"
     if table.key:
-        body = block_control(drawing.control_number(table.key), table.key, body)
+        body = drawing.bound(table.key, body)
     return above + start + body + _below(drawing, table.notes, table.source)
 
 
@@ -76,7 +75,7 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     ]
     between = drawing.paragraph("TableNote", run_xml(f"{label.text}, continued") if label else "", keep_next=True)
     body = between.join(pieces)
-    yield block_control(drawing.control_number(table.key), table.key, body) if table.key else body
+    yield drawing.bound(table.key, body) if table.key else body
     yield _below(drawing, (), table.source)
 
 
