@@ -21,6 +21,8 @@ from reportgen.quantities import same_kind
 _SEARCHED_ROWS = 100
 # a row with so many known headings and no other cell is the heading row: no later one is looked at
 _SURE = 3
+# a column of the tool's own data-collection workbook that is there for people
+_IGNORED = frozenset({"test order"})
 
 
 @dataclass(slots=True)
@@ -294,7 +296,7 @@ def _settle_units(grid: Grid, layout: Layout, vocabulary: Vocabulary, located: L
 
 def _tell_unused(grid: Grid, located: Located, cells: Sequence[str]) -> None:
     used = {*located.columns.values(), *(column.index for column in located.values)}
-    unused = [cell for index, cell in enumerate(cells) if cell and index not in used]
+    unused = [cell for index, cell in enumerate(cells) if cell and index not in used and plain(cell) not in _IGNORED]
     if unused:
         names = ", ".join(repr(cell) for cell in unused)
         located.guesses.append(Guess(grid.place(located.header), f"columns not used: {names}"))

@@ -145,8 +145,10 @@ def _one_sheet(source: FileBytes, layout: Layout, vocabulary: Vocabulary, readin
             reading.problems.append(_nothing_in(source))
         return None
     grid = max(filled, key=lambda grid: header_index(grid, layout, vocabulary)[1])
-    if layout.sheet is None and len(filled) > 1:
-        others = ", ".join(repr(other.sheet) for other in filled if other is not grid)
+    # a sheet of notes or lists is no rival; one with headings of its own may be
+    rivals = [other for other in filled if other is not grid and header_index(other, layout, vocabulary)[1] > 1]
+    if layout.sheet is None and rivals:
+        others = ", ".join(repr(other.sheet) for other in rivals)
         reading.guesses.append(Guess(grid.place(0), f"sheet {grid.sheet!r} read, not {others}"))
     reading.problems.extend(hidden_faults(source, grid.sheet))
     return grid
