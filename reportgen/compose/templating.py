@@ -111,13 +111,15 @@ class _ClosedEnvironment(SandboxedEnvironment):
     callables: frozenset[int] = frozenset()
 
     def getattr(self, obj: Any, attribute: str) -> Any:
+        if isinstance(obj, _Unknown):
+            obj._refuse()
         if attribute in visible_names(obj):
             return obj[attribute] if isinstance(obj, Mapping) else getattr(obj, attribute)
         return self.undefined(obj=obj, name=attribute)
 
     def getitem(self, obj: Any, argument: Any) -> Any:
-        if isinstance(argument, str):
-            return self.getattr(obj, argument)
+        if isinstance(argument, str) or isinstance(obj, _Unknown):
+            return self.getattr(obj, str(argument))
         if isinstance(obj, Sequence) and isinstance(argument, int | slice):
             try:
                 return obj[argument]
@@ -126,6 +128,8 @@ class _ClosedEnvironment(SandboxedEnvironment):
         return self.undefined(obj=obj, name=str(argument))
 
     def is_safe_callable(self, obj: Any) -> bool:
+        if isinstance(obj, _Unknown):
+            obj._refuse()
         return isinstance(obj, Macro) or id(obj) in self.callables
 
     def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
@@ -278,9 +282,12 @@ def _problem(fault: Exception, place: Place, known: Sequence[str]) -> Problem:
 
 
 def _unknown_name(place: Place, name: str, known: Sequence[str]) -> Problem:
+    offered = [one for one in known if one != STORE]
     return Problem(
         place=place,
         found=f"unknown value {name!r}",
         expected="a value or function that this document offers",
-        mend=did_you_mean(name, [one for one in known if one != STORE]),
+        mend=did_you_mean(name, offered)
+        if offered
+        else "print the value itself: texts, numbers and lists have no fields",
     )
