@@ -54,6 +54,11 @@ def audit(project: Project, reading: LabReading, results: tuple[DesignInputResul
     return Audit(links=links_of(evidence), coverage=coverage_of(evidence), findings=_sorted(settled))
 
 
+def registered_rules() -> tuple[Rule, ...]:
+    """Every rule of the audit, by name."""
+    return tuple(RULES[name] for name in sorted(RULES))
+
+
 def _finding(rule: Rule, hole: Hole) -> Finding:
     return Finding(
         rule=rule.name,

@@ -41,3 +41,8 @@ def limits_text(lower: float | None, upper: float | None, unit: str) -> str:
     if upper is not None:
         return f"at most {upper:g} {unit}".strip()
     return "no limit"
+
+
+def brief(statement: str) -> str:
+    """A statement as it stands inside brackets: without its full stop."""
+    return statement.rstrip().rstrip(".")

@@ -9,7 +9,7 @@ from reportgen.problems import Place
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Check, Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import brief, counted, in_order, listed
 
 PRACTICE = "common practice, no source"
 # kind of remark: severity, what it finds, why a reviewer cares, source, remedy
@@ -70,6 +70,13 @@ _REMARKS: dict[Quality, tuple[Severity, str, str, str, str]] = {
         PRACTICE + ".",
         "Tare before pulling. Here, declare the baseline in the method's reduction or explain the preload.",
     ),
+    Quality.FILED_DIFFERS: (
+        Severity.MAJOR,
+        "Values in a result file that differ from what the method's rule makes of the specimen's own record.",
+        "the number in the report must lead back to the raw record; one of the two is wrong.",
+        "ISO/IEC 17025:2017, 7.5 and 7.11 (records, transfer of data); public data-integrity guidances (ALCOA+).",
+        "Find out whether the filed value was taken by another rule, rounded or mistyped, and correct the wrong one.",
+    ),
     Quality.SENSITIVE: (
         Severity.MINOR,
         "Force-displacement records whose value changes when the drop threshold is varied a little.",
@@ -95,7 +102,7 @@ def _remark_check(kind: Quality, what: str, why: str, source: str, remedy: str) 
                 place=entries[0][2],
                 message=f"{counted(len(specimens), 'force-displacement record')} of {protocol} "
                 f"({listed(specimens)}): "
-                f"{entries[0][1]}",
+                f"{brief(entries[0][1])}.",
                 remedy=remedy,
             )
 
@@ -118,6 +125,6 @@ def guessed(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(),
             place=guess.place,
-            message=f"The reader assumed: {guess.what}",
+            message=f"The reader assumed: {brief(guess.what)}.",
             remedy="Declare it under `layout` of the result file in the protocol, if only to confirm it.",
         )

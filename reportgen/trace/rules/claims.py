@@ -9,7 +9,7 @@ from reportgen.project.records import AssuranceLevel, DesignInput
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import claim_text, listed
+from reportgen.trace.wording import brief, claim_text, listed
 
 _WEAK_BASIS = re.compile(r"predicate|histor|legacy|previous|same as|ISO[ /-]?10555|minimum force", re.IGNORECASE)
 _CLINICAL_BASIS = re.compile(
@@ -179,7 +179,8 @@ def limit_without_basis(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("limit_basis"),
-                message=f"Design input {record.id} ({record.statement}) gives no basis for its acceptance criterion.",
+                message=f"Design input {record.id} ({brief(record.statement)}) gives no basis for its "
+                "acceptance criterion.",
                 remedy="Write in limit_basis where the limit comes from: measured forces in use, literature, a risk "
                 "analysis, a standard together with the clinical reason.",
             )

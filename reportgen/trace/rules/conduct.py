@@ -8,7 +8,7 @@ from reportgen.project.records import Deviation, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import brief, counted, in_order, listed
 
 
 @rule("analysis-plan-after-first-result", severity=Severity.BLOCKER)
@@ -221,7 +221,7 @@ def deviation_impact(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, deviation.id),
                     place=deviation.at("impact"),
-                    message=f"Deviation {deviation.id} of {protocol.id} ({deviation.description}) has no "
+                    message=f"Deviation {deviation.id} of {protocol.id} ({brief(deviation.description)}) has no "
                     "assessment of "
                     "its impact.",
                     remedy="Write in `impact` what the deviation could do to the results, and why they still stand.",
@@ -241,7 +241,7 @@ def deviation_justification(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, deviation.id),
                     place=deviation.at("justification"),
-                    message=f"Deviation {deviation.id} of {protocol.id} ({deviation.description}) has no "
+                    message=f"Deviation {deviation.id} of {protocol.id} ({brief(deviation.description)}) has no "
                     "justification.",
                     remedy="Write in `justification` why the results are accepted with this deviation.",
                 )

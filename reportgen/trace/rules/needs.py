@@ -9,7 +9,7 @@ from reportgen.project.records import Purpose
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import listed
+from reportgen.trace.wording import brief, listed
 
 
 @rule("design-input-without-protocol", severity=Severity.BLOCKER)
@@ -24,7 +24,7 @@ def without_protocol(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("id"),
-                message=f"No protocol verifies design input {record.id} ({record.statement}).",
+                message=f"No protocol verifies design input {record.id} ({brief(record.statement)}).",
                 remedy=f"Add {record.id} to `verifies` of the protocol that tests it, or write a protocol for it.",
             )
 
@@ -58,7 +58,7 @@ def without_user_need(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("user_need"),
-                message=f"Design input {record.id} ({record.statement}) names no user need.",
+                message=f"Design input {record.id} ({brief(record.statement)}) names no user need.",
                 remedy="Write the id of the user need that it serves, as listed in user_needs.csv.",
             )
 
@@ -75,7 +75,7 @@ def without_risk(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("risk"),
-                message=f"Design input {record.id} ({record.statement}) names no risk.",
+                message=f"Design input {record.id} ({brief(record.statement)}) names no risk.",
                 remedy="Write the id of the risk that it controls, as listed in risks.csv.",
             )
 
@@ -93,7 +93,7 @@ def need_unanswered(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("id"),
-                message=f"No design input answers user need {record.id} ({record.statement}).",
+                message=f"No design input answers user need {record.id} ({brief(record.statement)}).",
                 remedy=f"Write {record.id} in column user_need of the design input that answers it, or add one.",
             )
 
@@ -111,7 +111,7 @@ def risk_unanswered(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("id"),
-                message=f"No design input controls risk {record.id} ({record.hazard}: {record.harm}).",
+                message=f"No design input controls risk {record.id} ({record.hazard}: {brief(record.harm)}).",
                 remedy=f"Write {record.id} in column risk of the design input that controls it, or remove the "
                 "risk from "
                 "this register if another part of the submission answers it.",
@@ -121,6 +121,11 @@ def risk_unanswered(evidence: Evidence) -> Iterator[Hole]:
 def _risks_of(evidence: Evidence, result: DesignInputResult) -> str:
     ids = evidence.design_inputs[result.design_input].risk
     return f" It controls {listed(ids)}." if ids else ""
+
+
+def _remedy(result: DesignInputResult, otherwise: str) -> str:
+    text = brief(result.would_change_it) or otherwise
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 @rule("design-input-not-met", severity=Severity.BLOCKER)
@@ -136,7 +141,7 @@ def not_met(evidence: Evidence) -> Iterator[Hole]:
                 records=(result.design_input,),
                 place=evidence.design_inputs[result.design_input].at("id"),
                 message=f"Design input {result.design_input} is not met. {result.reason}{_risks_of(evidence, result)}",
-                remedy=f"{result.would_change_it or 'Change the design and test again'}. Do not remove results.",
+                remedy=f"{_remedy(result, 'Change the design and test again')} Do not remove results.",
             )
 
 
@@ -156,7 +161,7 @@ def not_demonstrated(evidence: Evidence) -> Iterator[Hole]:
                 place=evidence.design_inputs[result.design_input].at("id"),
                 message=f"Design input {result.design_input} is not demonstrated. {result.reason}"
                 f"{_risks_of(evidence, result)}",
-                remedy=f"{result.would_change_it or 'Test more specimens under the same plan'}.",
+                remedy=_remedy(result, "Test more specimens under the same plan"),
             )
 
 

@@ -9,7 +9,7 @@ from reportgen.project.records import Bridging, DesignInput, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import listed
+from reportgen.trace.wording import brief, listed
 
 
 def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluation, standing: Standing) -> Hole:
@@ -17,8 +17,8 @@ def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluatio
     return Hole(
         records=(record.id, protocol.id),
         place=protocol.at("purpose" if standing.rule == "results-for-characterization-only" else "method"),
-        message=f"Results {evaluation.key} do not count: {standing.sentence}.",
-        remedy=f"{standing.would_change_it[:1].upper()}{standing.would_change_it[1:]}.",
+        message=f"Results {evaluation.key} do not count: {brief(standing.sentence)}.",
+        remedy=f"{standing.would_change_it[:1].upper()}{brief(standing.would_change_it[1:])}.",
     )
 
 
