@@ -91,13 +91,13 @@ def percent(fraction: float) -> str:
 
 
 def demonstrated(fraction: float, *, required: float | None) -> str:
-    """A demonstrated probability in per cent, rounded down, with two significant digits in what is missing to 100 %."""
+    """A demonstrated probability in per cent, rounded down: one decimal, or two digits of what is missing to 100 %."""
     if fraction >= 1 - 1e-6:
         return "> 99.9999 %"
     if fraction <= 0:
         return "0 %"
     missing_percent = 100 * (1 - fraction)
-    decimals = max(0, 1 - math.floor(math.log10(missing_percent)))
+    decimals = max(1, 1 - math.floor(math.log10(missing_percent)))
     per_cent = float(_exact(fraction) * 100)
     required_percent = None if required is None else float(_exact(required) * 100)
     text = _on_its_side(per_cent, decimals, required_percent, None, lambda places: towards(per_cent, places, "down"))

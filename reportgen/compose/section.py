@@ -37,7 +37,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "results": dossier.results,
         "open_results": tuple(one for one in dossier.results if one.verdict is not Verdict.MET),
         "standards": dossier.project.requirements_map.standards,
-        "maps": dossier.project.maps,
+        "clause_coverage": dossier.audit.coverage,
         "guesses": dossier.reading.measurements.guesses,
         "cover": lambda: _cover(dossier),
         "table": Registry("table", _tables(dossier)),

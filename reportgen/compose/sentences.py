@@ -140,10 +140,7 @@ def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
 def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """Smallest to largest value, mean and standard deviation; for attributes the count of failures."""
     if evaluation.failures is not None:
-        if evaluation.failures == 0:
-            return joined("No specimen failed (failures: ", dossier.number(evaluation, "failures"), ").")
-        noun = " specimen does" if evaluation.failures == 1 else " specimens do"
-        return joined(dossier.number(evaluation, "failures"), noun, " not conform.")
+        return joined(dossier.number(evaluation, "failures"), " of ", dossier.number(evaluation, "n"), " failed.")
     if not dossier.has(evaluation, "minimum"):
         return ()
     low, high = dossier.number(evaluation, "minimum"), dossier.quantity(evaluation, "maximum")

@@ -1,0 +1,136 @@
+"""Sentences say what was found, in singular and plural, and in plain words where a claim does not hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from reportgen.acceptance.records import Evaluation, SetAside, Verdict
+from reportgen.compose import sentences
+from reportgen.compose.records import Runs
+from reportgen.problems import Place
+from tests.compose.hand_made import dossier, evaluation, values_of
+
+
+def text(runs: Runs) -> str:
+    return "".join(run.text for run in runs)
+
+
+def result_of(folder: Path, one: Evaluation) -> str:
+    return text(sentences.result(dossier(folder, one), one))
+
+
+def test_a_lower_limit_that_is_met(tmp_path: Path) -> None:
+    assert result_of(tmp_path, evaluation()) == (
+        "10 specimens of lot L-0101 (fresh) count. The values run from 16.22 to 19.86 N, mean 18.046 N, standard "
+        "deviation 1.088 N. With 95 % confidence, at least 95 % of production lies at or above 14.877 N (normal "
+        "tolerance interval, k = 2.911). The bound clears the limit by 4.877 N (4.48 standard deviations). At that "
+        "confidence the data demonstrate a reliability of 99.9961 %."
+    )
+
+
+def test_a_bound_that_misses_says_by_how_much_and_carries_no_minus(tmp_path: Path) -> None:
+    missed = evaluation(
+        lower_bound=9.6231,
+        margin=-0.3769,
+        margin_sd=-0.346,
+        achieved_reliability=0.9312,
+        verdict=Verdict.NOT_DEMONSTRATED,
+        reason="The lower bound of 9.623 N is below the limit of 10 N",
+        would_change_it="14 specimens with this mean and spread would suffice",
+    )
+    told = result_of(tmp_path / "a", missed)
+    assert "The bound misses the limit by 0.377 N." in told
+    assert "a reliability of 93.1 %." in told
+    verdict = text(sentences.verdict(dossier(tmp_path / "b", missed), missed))
+    assert verdict == (
+        "not demonstrated: The lower bound of 9.623 N is below the limit of 10 N. This means that nothing contradicts "
+        "the design input, but the evidence does not carry the claim, so it may not be stated as shown. What would "
+        "change it: 14 specimens with this mean and spread would suffice."
+    )
+
+
+def test_two_limits_and_an_upper_limit(tmp_path: Path) -> None:
+    both = evaluation(side="both", lower_limit=3.0, upper_limit=25.0, upper_bound=21.2144, margin=3.7855)
+    told = result_of(tmp_path / "a", both)
+    assert "lies between 14.877 and 21.215 N" in told
+    assert "The nearer limit is cleared by 3.785 N" in told
+    upper = evaluation(side="upper", lower_limit=None, lower_bound=None, upper_limit=25.0, upper_bound=21.2144)
+    assert "lies at or below 21.215 N" in result_of(tmp_path / "b", upper)
+    assert text(sentences.criterion(dossier(tmp_path / "c", both), both)) == "from 3 to 25 N"
+
+
+@pytest.mark.parametrize(
+    ("failures", "n", "said"),
+    [
+        (0, 12, "0 of 12 failed. With 90 % confidence, at least 82.5 % of production conforms"),
+        (1, 12, "1 of 12 failed."),
+        (2, 12, "2 of 12 failed."),
+    ],
+)
+def test_attributes(tmp_path: Path, failures: int, n: int, said: str) -> None:
+    counted = evaluation(
+        kind="attribute",
+        unit="",
+        side=None,
+        lower_limit=None,
+        lower_bound=None,
+        mean=None,
+        sd=None,
+        minimum=None,
+        maximum=None,
+        k=None,
+        margin=None,
+        margin_sd=None,
+        confidence=0.90,
+        reliability=0.80,
+        n=n,
+        n_planned=n,
+        failures=failures,
+        achieved_reliability=0.8254,
+        approach="attribute",
+        approach_used="attribute",
+    )
+    told = result_of(tmp_path, counted)
+    assert f"12 specimens of lot L-0101 (fresh) count. {said}" in told
+    assert "  " not in told
+
+
+def test_what_is_missing_and_set_aside_is_counted(tmp_path: Path) -> None:
+    aside = SetAside(
+        specimen="PF10", lot="L-0101", condition="fresh", filed_value="3.1", cause="grip slipped",
+        failure_mode="grip-slip", place=Place("results/vp_01.csv", row=11),
+    )  # fmt: skip
+    short = evaluation(n=8, n_missing=1, set_aside=(aside,), values=values_of((16.22,) * 8))
+    told = result_of(tmp_path, short)
+    assert "8 specimens of lot L-0101 (fresh) count of 10 planned; 1 was set aside and 1 has no result." in told
+
+
+def test_one_specimen_and_none(tmp_path: Path) -> None:
+    one = evaluation(
+        n=1, n_planned=1, values=values_of((16.22,)), mean=16.22, sd=None, maximum=16.22, k=None, lower_bound=None,
+        achieved_reliability=None, margin=None, margin_sd=None,
+    )  # fmt: skip
+    assert result_of(tmp_path / "a", one) == "1 specimen of lot L-0101 (fresh) counts. The value is 16.22 N."
+    none = replace(one, n=0, n_planned=3, values=(), mean=None, minimum=None, maximum=None, lots=(), conditions=())
+    assert result_of(tmp_path / "b", none) == "No result counts yet of the 3 specimens planned."
+
+
+def test_every_number_in_a_result_is_bound_or_belongs_to_a_name(tmp_path: Path) -> None:
+    told = sentences.result(dossier(tmp_path, evaluation()), evaluation())
+    loose = "".join(run.text for run in told if not run.key).replace("L-0101", "")
+    assert not any(sign.isdigit() for sign in loose)
+
+
+def test_lists_and_counts() -> None:
+    assert sentences.listed([]) == ""
+    assert sentences.listed(["a"]) == "a"
+    assert sentences.listed(["a", "b"]) == "a and b"
+    assert sentences.listed(["a", "b", "c"], word="or") == "a, b or c"
+    assert sentences.counted(1, "test") == "1 test"
+    assert sentences.counted(0, "test") == "0 tests"
+    assert sentences.counted(2, "study", "studies") == "2 studies"
+    assert sentences.ended("It held") == "It held."
+    assert sentences.ended("It held.") == "It held."
