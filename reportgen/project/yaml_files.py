@@ -26,9 +26,13 @@ Path: TypeAlias = tuple[str | int, ...]
 
 DEEPEST = 40
 _NULL = frozenset({"", "~", "null", "Null", "NULL"})
-# anything beyond plain blocks, flow collections and quoted texts goes to the parser written in Python
+# What the two parsers might not agree on goes to the one in Python: signs of other YAML than plain blocks, flow
+# collections, quoted and block texts; block texts that begin with a blank line or state their indentation; and a
+# colon that follows a quoted key and is followed by something at once.
 _UNCOMMON = re.compile(
-    r"[\t\r\x85\u2028\u2029\ufeff]|[^\x20-\uffff\n]|^[%?]|^---|^\.\.\.|(?:^|[\s\[{,:-])[&*!?@`]", re.M
+    r"[\t\r\x85\u2028\u2029\ufeff]|[^\x20-\uffff\n]|^[%?]|^---|^\.\.\.|(?:^|[\s\[{,:-])[&*!?@`]"
+    r"|[|>][-+]*[\d#]|[|>][^\n]*\n *\n|[\"'\]}]:\S",
+    re.MULTILINE,
 )
 
 

@@ -11,8 +11,9 @@ from tests.broken.spoiling import Case, append, assert_reported, both, swap
 
 PULL = "protocols/vp_01.yaml"
 PROTOCOL_KEYS = (
-    "one of the keys id, revision, title, approved_on, approved_by, objective, purpose, method, method_revision, verifies, sampling, "
-    "analysis_plan, criteria, conditioning, results, traces, deviations, investigations, bridging, laboratory, report, discussion"
+    "one of the keys id, revision, title, approved_on, approved_by, objective, purpose, method, method_revision, "
+    "verifies, sampling, analysis_plan, criteria, conditioning, results, traces, deviations, investigations, bridging, "
+    "laboratory, report, discussion"
 )
 CASES = (
     Case(
