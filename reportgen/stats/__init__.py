@@ -13,6 +13,8 @@ from reportgen.stats.attribute import (
     finite_lot_reliability,
     finite_lot_sample_size,
 )
+from reportgen.stats.between_lot import between_lot_interval
+from reportgen.stats.censored import CensoredFit, censored_fit
 from reportgen.stats.equivalence import (
     Comparison,
     Equivalence,
@@ -85,6 +87,14 @@ from reportgen.stats.run_order import (
     runs_about_median,
     von_neumann_ratio,
 )
+from reportgen.stats.sample_size import (
+    AttributePlan,
+    VariablePlan,
+    attribute_plan,
+    variable_acceptance,
+    variable_plan,
+    variable_sample_size,
+)
 from reportgen.stats.trace_quality import (
     Baseline,
     FlatTop,
@@ -99,17 +109,21 @@ from reportgen.stats.trace_quality import (
     toe_correction,
     work_to,
 )
+from reportgen.stats.transformed import box_cox_interval, lognormal_interval
 from reportgen.stats.variance_components import (
     AnovaLine,
     Component,
     VarianceComponents,
     variance_components,
 )
+from reportgen.stats.weibull import weibull_interval
 
 __all__ = [
     "Agreement",
     "AnovaLine",
+    "AttributePlan",
     "Baseline",
+    "CensoredFit",
     "Check",
     "Comparison",
     "Component",
@@ -125,17 +139,22 @@ __all__ = [
     "ResolutionCheck",
     "Side",
     "ThresholdSensitivity",
+    "VariablePlan",
     "VarianceComponents",
     "achieved_reliability",
     "anderson_darling",
     "attribute_acceptance",
     "attribute_confidence",
+    "attribute_plan",
     "attribute_reliability",
     "attribute_sample_size",
     "backward_travel",
     "bartlett",
     "baseline_offset",
+    "between_lot_interval",
+    "box_cox_interval",
     "brown_forsythe",
+    "censored_fit",
     "cmh17_significance_level",
     "cohen_kappa",
     "common_sd_intervals",
@@ -157,6 +176,7 @@ __all__ = [
     "kurtosis",
     "levene",
     "lilliefors",
+    "lognormal_interval",
     "maximum_normed_residual",
     "nested_gauge",
     "normal_interval",
@@ -187,9 +207,13 @@ __all__ = [
     "two_sided_factor",
     "two_sided_factor_known_sd",
     "two_sided_factor_pooled",
+    "variable_acceptance",
+    "variable_plan",
+    "variable_sample_size",
     "variance_components",
     "variance_ratio",
     "von_neumann_ratio",
+    "weibull_interval",
     "welch_anova",
     "work_to",
 ]

@@ -29,6 +29,25 @@ def settle_sample(values: ArrayLike, *, name: str = "values", minimum: int = 2) 
     return array
 
 
+def settle_positive_sample(values: ArrayLike, *, minimum: int = 2) -> FloatArray:
+    """A sample of numbers above zero, not all equal: what a logarithm or a power can be taken of."""
+    sample = settle_spread(values, minimum=minimum)
+    if np.any(sample <= 0.0):
+        raise ValueError(f"values must all be above 0 for this distribution; got {float(sample[sample <= 0.0][0])!r}")
+    return sample
+
+
+def settle_spread(values: ArrayLike, *, minimum: int = 2) -> FloatArray:
+    """A sample whose values are not all equal: without spread every bound would be the value itself."""
+    sample = settle_sample(values, minimum=minimum)
+    if np.ptp(sample) == 0.0:
+        raise ValueError(
+            f"values must not all be equal; got {sample.size} times {float(sample[0])!r} "
+            "(the spread is below what was resolved, so no interval can be computed from it)"
+        )
+    return sample
+
+
 def settle_groups(groups: Sequence[ArrayLike], *, minimum_groups: int = 2, minimum: int = 1) -> tuple[FloatArray, ...]:
     """One array per lot: at least `minimum_groups` lots, each with at least `minimum` finite numbers."""
     settled = tuple(

@@ -13,14 +13,13 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from reportgen.stats.arguments import (
-    FloatArray,
     settle_count,
     settle_fraction,
     settle_groups,
     settle_number,
     settle_positive,
-    settle_sample,
     settle_side,
+    settle_spread,
 )
 from reportgen.stats.factors import (
     one_sided_factor,
@@ -139,17 +138,6 @@ def achieved_reliability(
     if below + above <= 0.0:
         raise ValueError(f"lower must be below upper; got lower={lower!r}, upper={upper!r}")
     return _two_sided_reliability(size, min(below, above), sure)
-
-
-def settle_spread(values: ArrayLike, *, minimum: int = 2) -> FloatArray:
-    """A sample whose values are not all equal: without spread every bound would be the value itself."""
-    sample = settle_sample(values, minimum=minimum)
-    if np.ptp(sample) == 0.0:
-        raise ValueError(
-            f"values must not all be equal; got {sample.size} times {float(sample[0])!r} "
-            "(the spread is below what was resolved, so no interval can be computed from it)"
-        )
-    return sample
 
 
 def bounded(centre: float, spread: float, k: float, *, side: Side) -> tuple[float | None, float | None]:
