@@ -44,7 +44,10 @@ def numbers(texts: pa.Array) -> np.ndarray:
     plain = pc.if_else(
         pc.match_substring_regex(texts, _NUMBER), pc.utf8_ltrim(texts, "+"), pa.scalar(None, pa.string())
     )
-    return np.asarray(pc.cast(plain, pa.float64()).to_numpy(zero_copy_only=False), dtype=float)
+    values = np.array(pc.cast(plain, pa.float64()).to_numpy(zero_copy_only=False), dtype=float)
+    # 1e999 is a decimal number, but none that a double can hold
+    values[np.isinf(values)] = np.nan
+    return values
 
 
 def converted(texts: pa.Array, values: np.ndarray, *, from_unit: str, to_unit: str) -> tuple[np.ndarray, np.ndarray]:

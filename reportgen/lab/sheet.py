@@ -25,7 +25,7 @@ _MESSAGES = {
     "failure_mode": ("How the specimen ended", "A code from the sheet Instructions."),
     "excluded": ("Set aside?", "'yes' only with a cause. A value outside its limit is no cause."),
 }
-_WIDTHS = {"specimen": 22, "note": 34, "cause": 28, "equipment": 20, "operator": 18, "test_order": 8, "excluded": 10}
+_WIDTHS = {"specimen": 22, "note": 34, "cause": 28, "equipment": 20, "operator": 18, "test_order": 9, "excluded": 12}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _columns(project: Project, protocol: Protocol) -> tuple[_Column, ...]:
     from_traces = protocol.traces.design_input if protocol.traces is not None else None
     measured = [project.design_input(id) for id in protocol.verifies if id != from_traces]
     return (
-        _Column("test_order", "Test order", "fixed"),
+        _Column("test_order", "Test order", "order"),
         _Column("specimen", "Specimen", "text"),
         *(_Column(name, name.capitalize(), "fixed") for name in ("lot", "condition", "model")),
         _Column("tested_on", "Tested on", "date"),
@@ -143,7 +143,7 @@ def _write_data(
     for j, column in enumerate(columns):
         shown = style.value_heading if column.role in ("number", "pass") else style.heading
         sheet.write_string(0, j, column.heading, shown)
-        sheet.set_column(j, j, _WIDTHS.get(column.name, max(13, len(column.heading) + 3)))
+        sheet.set_column(j, j, _WIDTHS.get(column.name, max(14, len(column.heading) + 4)))
         _accept(sheet, column, j, last, ranges)
     for i, item in enumerate(specimens, start=1):
         filled = {
@@ -212,6 +212,7 @@ def _set_up_page(
     sheet.conditional_format(
         1, cause, max(last, 1), cause, {"type": "formula", "criteria": lacking, "format": style.alarm}
     )
+    sheet.set_default_row(19)
     sheet.set_row(0, 34)
     sheet.freeze_panes(1, 2)
     sheet.autofilter(0, 0, max(last, 1), len(columns) - 1)

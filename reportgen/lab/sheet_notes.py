@@ -66,9 +66,9 @@ def write_instructions(
 ) -> None:
     """Writes what the sheet is for, what to do, the failure modes, and how the order came about."""
     sheet.hide_gridlines(2)
-    sheet.set_column(0, 0, 24)
+    sheet.set_column(0, 0, 32)
     sheet.set_column(1, 1, 62)
-    sheet.set_column(2, 2, 26)
+    sheet.set_column(2, 2, 40)
     sheet.write_string(0, 0, f"{protocol.id} data collection", style.title)
     sheet.set_row(0, 26)
     sheet.write_string(1, 0, protocol.title, style.subtitle)
@@ -78,7 +78,7 @@ def write_instructions(
         sheet.write_string(row, 0, f"Step {number}", style.label)
         sheet.merge_range(row, 1, row, 2, "", style.text)
         sheet.write_string(row, 1, step, style.text)
-        sheet.set_row(row, 15 * (1 + len(step) // 92))
+        sheet.set_row(row, 15 * (1 + len(step) // 104))
         row += 1
     _failure_modes(sheet, style, row + 1, project, protocol)
     sheet.protect("", {"format_columns": True, "format_rows": True})
@@ -108,7 +108,7 @@ def _facts(sheet: xlsxwriter.worksheet.Worksheet, style: Style, row: int, facts:
         sheet.write_string(row, 0, label, style.label)
         sheet.merge_range(row, 1, row, 2, "", style.text)
         sheet.write_string(row, 1, text, style.text)
-        sheet.set_row(row, 15 * (1 + len(text) // 92))
+        sheet.set_row(row, 15 * (1 + len(text) // 104))
         row += 1
     return row
 
@@ -142,4 +142,4 @@ def _failure_modes(
             effects.append("conforming" if mode.conforming else "not conforming")
         for j, text in enumerate((mode.code, mode.description, "; ".join(effects) or "a valid outcome")):
             sheet.write_string(row, j, text, style.table)
-        sheet.set_row(row, 15 * (1 + max(len(mode.description) // 62, len("; ".join(effects)) // 26)))
+        sheet.set_row(row, 15 * (1 + max(len(mode.description) // 62, len("; ".join(effects)) // 40)))

@@ -18,7 +18,14 @@ class Style:
     def __init__(self, book: xlsxwriter.Workbook) -> None:
         self._book = book
         self._cells: dict[tuple[str, bool], Any] = {}
-        bold = {"bold": True, "font_color": "#FFFFFF", "text_wrap": True, "border": 1, "border_color": _RULE}
+        bold = {
+            "bold": True,
+            "font_color": "#FFFFFF",
+            "text_wrap": True,
+            "border": 1,
+            "border_color": _RULE,
+            "indent": 1,
+        }
         self.heading = self._format(bold | {"bg_color": _HEADING})
         self.value_heading = self._format(bold | {"bg_color": _VALUE_HEADING})
         self.title = self._format({"font_size": 16, "bold": True, "font_color": _HEADING})
@@ -28,7 +35,7 @@ class Style:
         )
         self.label = self._format({"bold": True, "valign": "top", "font_color": _MUTED})
         self.text = self._format({"text_wrap": True, "valign": "top"})
-        self.table = self._format({"text_wrap": True, "valign": "top", "border": 1, "border_color": _RULE})
+        self.table = self._format({"text_wrap": True, "valign": "top", "border": 1, "border_color": _RULE, "indent": 1})
         self.input = self._format(
             {"bg_color": _INPUT, "border": 1, "border_color": _RULE, "locked": False, "num_format": "@"}
         )
@@ -38,17 +45,19 @@ class Style:
         return self._book.add_format(_FONT | more)
 
     def cell(self, role: str, *, banded: bool) -> Any:
-        """The format of a data cell: `fixed` is given by the plan, all others are to be filled in."""
+        """The format of a data cell: `fixed` and `order` are given by the plan, all others are to be filled in."""
         key = (role, banded)
         if key not in self._cells:
-            fixed = role == "fixed"
+            fixed = role in ("fixed", "order")
             color = (_FIXED_BAND if banded else _FIXED) if fixed else (_INPUT_BAND if banded else _INPUT)
             more: dict[str, Any] = {"bg_color": color, "border": 1, "border_color": _RULE, "locked": fixed}
             if role == "date":
                 more["num_format"] = "yyyy-mm-dd"
             elif role in ("text", "list", "pass"):
                 more["num_format"] = "@"
-            if role in ("date", "pass"):
+            if role in ("date", "pass", "order"):
                 more["align"] = "center"
+            elif role != "number":
+                more["indent"] = 1
             self._cells[key] = self._format(more)
         return self._cells[key]
