@@ -161,6 +161,44 @@ def test_displacement_that_goes_back_is_taken_in_the_order_recorded():
     assert (result.index, result.drop_index, result.later_force_n) == (3, 4, 7.0)
 
 
+def test_a_window_that_the_displacement_leaves_and_enters_again():
+    displacement = np.array([0.0, 0.5, 1.2, 0.6, 0.7, 1.3, 0.8, 0.9, 1.4])
+    force = [0.0, 2.0, 9.0, 3.0, 4.0, 1.0, 5.0, 2.0, 7.0]
+    result = reduce(force, displacement, window=(0.4, 1.0))  # inside: 2, 3, 4, 5, 2 N
+    assert (result.force_n, result.index, result.drop_index) == (5.0, 6, 7)
+    assert (result.later_force_n, result.maximum_index) == (7.0, 2)
+
+
+def test_a_fall_of_just_the_declared_amount_counts_in_a_long_trace():
+    force = [4.6] * 70 + [4.1] * 70
+    assert reduce(force, absolute=0.5, relative=0.0).drop_index == 70
+    assert not reduce([4.6] * 70 + [4.1000001] * 70, absolute=0.5, relative=0.0).dropped
+
+
+def test_a_slow_fall_is_measured_from_the_peak_however_long_ago():
+    # Rises to 20 N at point 100 and loses 0.01 N per point: 1 N is lost at point 200.
+    force = np.concatenate((np.linspace(0, 20, 101), 20 - 0.01 * np.arange(1, 301)))
+    result = reduce(force, absolute=0.995, relative=0.02)
+    assert (result.index, result.drop_index) == (100, 200)
+
+
+@pytest.mark.parametrize("rise", [0.001, 0.02, 0.3, 5.0])
+@pytest.mark.parametrize("n", [1, 63, 64, 65, 255, 256, 257, 900, 4000])
+def test_a_fall_after_a_rise_of_any_steepness_and_length(rise, n):
+    force = np.concatenate((np.arange(n + 1) * rise, np.full(300, n * rise / 2 - 1)))
+    result = reduce(force, absolute=0.5, relative=0.3)
+    assert (result.index, result.drop_index) == (n, n + 1)
+
+
+def test_a_force_so_large_that_its_sum_overflows_is_taken():
+    force = np.array([0.0, 1e308, 1.5e308, 1e307, 1e308])
+    assert reduce(force).index == 2
+
+
+def test_two_points_are_enough():
+    assert reduce(np.array([1.0, 0.0]), np.array([0.0, 1.0])).drop_index == 1
+
+
 def test_input_is_not_changed():
     displacement, force = np.arange(8.0), np.array(WINDOWED)
     kept = force.copy()
@@ -287,6 +325,32 @@ def test_doubling_a_relative_drop_above_one_half_goes_half_way_to_one():
     assert (result.force_n, result.doubled_force_n) == (10.0, 20.0)  # at 80 %
 
 
+# A ladder of falls from 100 N, each back up to 100.x N: 1, 2, ... 9 N, so the value tells which threshold was used.
+LADDER = [0.0] + [force for step in range(1, 10) for force in (100 + step / 10, 100 + step / 10 - step)]
+
+
+@pytest.mark.parametrize(
+    ("absolute", "relative", "halved", "declared", "doubled"),
+    [(4.0, 0.001, 2, 4, 8), (0.1, 0.035, 2, 4, 8), (2.4, 0.012, 2, 3, 5), (1.0, 0.02, 2, 3, 5)],
+)
+def test_thresholds_are_halved_and_doubled(absolute, relative, halved, declared, doubled):
+    result = threshold_sensitivity(
+        np.arange(19), LADDER, absolute_drop_n=absolute, relative_drop=relative, window_mm=None
+    )
+    expected = [100 + step / 10 for step in (halved, declared, doubled)]
+    assert [result.halved_force_n, result.force_n, result.doubled_force_n] == pytest.approx(expected)
+
+
+def test_sensitivity_and_smoothing_look_into_the_window_only():
+    kwargs = {"absolute_drop_n": 1.0, "relative_drop": 0.001, "window_mm": 2.5}
+    result = threshold_sensitivity(np.arange(19), LADDER, **kwargs)
+    assert [result.halved_force_n, result.force_n, result.doubled_force_n] == [100.1, 100.1, 100.1]
+    assert smoothing_effect(np.arange(19), LADDER, points=3, **kwargs) == pytest.approx(
+        (100.1 + 99.1 + 100.2) / 3 - 100.1
+    )
+    assert first_drop(np.arange(19), LADDER, **kwargs).n_points == 19
+
+
 def test_smoothed_leaves_a_straight_line_and_the_ends_alone():
     line = np.arange(20) * 0.5 + 3
     np.testing.assert_allclose(smoothed(line, points=7), line, rtol=1e-12)
@@ -308,9 +372,11 @@ def test_smoothing_effect_is_what_the_value_loses():
     ("change", "message"),
     [
         ({"absolute_drop_n": -0.1}, r"absolute_drop_n must be 0 or more; got -0\.1"),
+        ({"absolute_drop_n": float("nan")}, r"^absolute_drop_n must be finite"),
+        ({"relative_drop": float("nan")}, r"^relative_drop must be finite"),
         ({"relative_drop": 1.0}, r"below 1; got 1\.0"),
         ({"relative_drop": -0.01}, r"relative_drop .* got -0\.01"),
-        ({"absolute_drop_n": 0.0, "relative_drop": 0}, "both 0"),
+        ({"absolute_drop_n": 0.0, "relative_drop": 0}, "^absolute_drop_n and relative_drop are both 0"),
         ({"window_mm": (2.0, 1.0)}, r"window_mm must run from a smaller"),
         ({"window_mm": (1.0, 1.0)}, r"window_mm must run from a smaller"),
         ({"window_mm": (0.0, 1.0, 2.0)}, r"window_mm must be \(from, to\)"),
@@ -339,5 +405,10 @@ def test_arguments_out_of_range_are_refused(change, message):
 
 @pytest.mark.parametrize("points", [0, 4, 7])
 def test_smoothed_refuses_even_and_oversized_windows(points):
-    with pytest.raises(ValueError, match="points"):
+    with pytest.raises(ValueError, match=r"^points"):
         smoothed([1.0, 2.0, 3.0, 4.0, 5.0], points=points)
+
+
+def test_smoothed_names_the_argument_that_is_not_finite():
+    with pytest.raises(ValueError, match=r"^force_n must be finite"):
+        smoothed([1.0, float("nan")], points=1)
