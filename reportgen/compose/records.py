@@ -48,10 +48,13 @@ LONGEST_CONTROL_TAG = 64  # characters that word processors accept as the tag of
 
 
 def control_tag(key: str) -> str:
-    """The tag that a bound value's content control carries: the key, or a shortened one that still is the key's own."""
-    if len(key) <= LONGEST_CONTROL_TAG:
+    """The tag that a bound value's content control carries: the key, or where that is too long or holds signs that do
+    not survive in an attribute, a shorter one that still is the key's own.
+    """
+    if len(key) <= LONGEST_CONTROL_TAG and key.isprintable() and key == " ".join(key.split()):
         return key
-    return f"{key[:47]}~{_digest(key)[:16]}"
+    kept = " ".join("".join(sign if sign.isprintable() else " " for sign in key).split())
+    return f"{kept[:47]}~{_digest(key)[:16]}"
 
 
 def value_bookmark(key: str, occurrence: int) -> str:

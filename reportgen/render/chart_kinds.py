@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,6 @@ from reportgen.render.chart_style import (
     Frame,
     fold,
     label_lines,
-    plain,
 )
 
 _LABEL_ROOM = 42.0
@@ -50,33 +49,20 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
     axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
     axes.grid(axis="y")
     _draw_lines(axes, frame, chart.lines)
-    hollow_drawn = False
-    for index, series in enumerate(chart.series):
-        hollow = series.hollow or (False,) * len(series.values)
-        for is_hollow in (False, True):
-            chosen = [i for i, flag in enumerate(hollow) if flag is is_hollow]
-            look: dict[str, Any] = {
-                "facecolors": "white" if is_hollow else POINT,
-                "edgecolors": INK if is_hollow else "white",
-            }
-            axes.scatter(
-                [index + series.positions[i] for i in chosen],
-                [series.values[i] for i in chosen],
-                s=20 if is_hollow else 15,
-                marker="D" if is_hollow else "o",
-                linewidths=0.9 if is_hollow else 0.4,
-                zorder=3,
-                **look,
-            )
-            hollow_drawn |= is_hollow and bool(chosen)
-    plain(axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2)))
-    _name_columns(axes, frame, [series.label for series in chart.series])
-    if hollow_drawn:
-        plain(
-            axes.text(
-                1, 1.01, "\u25c7 set aside, not in the statistics", transform=axes.transAxes, ha="right", va="bottom"
-            )
+    points = [
+        (index + position, value, is_hollow)
+        for index, series in enumerate(chart.series)
+        for position, value, is_hollow in zip(
+            series.positions, series.values, series.hollow or (False,) * len(series.values), strict=True
         )
+    ]
+    _draw_points(axes, [(x, y) for x, y, is_hollow in points if not is_hollow], "o", 3.8, POINT, "white", 0.4)
+    set_aside = [(x, y) for x, y, is_hollow in points if is_hollow]
+    _draw_points(axes, set_aside, "D", 4.4, "white", INK, 0.9)
+    axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
+    _name_columns(axes, frame, [series.label for series in chart.series])
+    if set_aside:
+        axes.text(1, 1.01, "\u25c7 set aside, not in the statistics", transform=axes.transAxes, ha="right", va="bottom")
 
 
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
@@ -93,11 +79,9 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     axes.plot(chart.quantiles, chart.ordered, "o", ms=3.6, mfc=POINT, mec="white", mew=0.4, zorder=3)
     _draw_lines(axes, frame, chart.limits)
     axes.set_xlabel("Standard normal quantile")
-    plain(axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2)))
+    axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
     told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
-    plain(
-        axes.text(0, 1.03, fold(told, frame.width_mm - 20, lines=2), transform=axes.transAxes, ha="left", va="bottom")
-    )
+    axes.text(0, 1.03, fold(told, frame.width_mm - 20, lines=2), transform=axes.transAxes, ha="left", va="bottom")
 
 
 def draw_traces(frame: Frame, chart: TraceChart) -> None:
@@ -112,8 +96,8 @@ def draw_traces(frame: Frame, chart: TraceChart) -> None:
     for index, curve in enumerate(chart.curves):
         look = {"color": _CURVE_COLORS[index], "ls": _CURVE_DASHES[index]} if few else {"color": GREY, "alpha": 0.6}
         axes.plot(*decimated(curve), lw=1.0 if few else 0.5, zorder=2, label=fold(curve.label, 30, lines=1), **look)
-    _mark(axes, (curve.drop for curve in chart.curves), "v", "white")
-    _mark(axes, (curve.later_peak for curve in chart.curves), "s", GREY)
+    _draw_points(axes, [curve.drop for curve in chart.curves if curve.drop], "v", 5, "white", INK, 0.9)
+    _draw_points(axes, [curve.later_peak for curve in chart.curves if curve.later_peak], "s", 5, GREY, INK, 0.9)
     _draw_lines(axes, frame, chart.limits)
     axes.set_xlabel("Displacement [mm]")
     axes.set_ylabel("Force [N]")
@@ -136,10 +120,9 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     axes.grid(axis="x")
     axes.set_xlabel("Reliability demonstrated (scale of nines)")
     axes.set_yticks(range(len(chart.bars)), [fold(bar.label, 39, lines=2) for bar in chart.bars])
-    _plain_ticks(axes)
     axes.tick_params(axis="y", length=0)
     _bar_texts(axes, frame, chart.bars)
-    plain(axes.text(0, 1.01, "\u2503 required reliability", transform=axes.transAxes, ha="left", va="bottom"))
+    axes.text(0, 1.01, "\u2503 required reliability", transform=axes.transAxes, ha="left", va="bottom")
 
 
 def decimated(curve: TraceCurve) -> tuple[np.ndarray, np.ndarray]:
@@ -177,19 +160,14 @@ def _name_columns(axes: Axes, frame: Frame, labels: Sequence[str]) -> None:
     else:
         axes.set_xticks(range(len(labels)), [fold(label, _TICK_ROOM - 2, lines=1) for label in labels], rotation=90)
     axes.tick_params(axis="x", length=0)
-    _plain_ticks(axes)
 
 
-def _plain_ticks(axes: Axes) -> None:
-    for text in (*axes.get_xticklabels(), *axes.get_yticklabels()):
-        plain(text)
-
-
-def _mark(axes: Axes, points: Iterable[tuple[float, float] | None], marker: str, fill: str) -> None:
-    there = [point for point in points if point is not None]
-    if there:
-        x, y = zip(*there, strict=True)
-        axes.plot(x, y, ls="none", marker=marker, ms=5, mfc=fill, mec=INK, mew=0.9, zorder=4)
+def _draw_points(
+    axes: Axes, points: Sequence[tuple[float, float]], marker: str, size: float, fill: str, edge: str, width: float
+) -> None:
+    if points:
+        x, y = zip(*points, strict=True)
+        axes.plot(x, y, ls="none", marker=marker, ms=size, mfc=fill, mec=edge, mew=width, zorder=4)
 
 
 def _trace_legend(axes: Axes, chart: TraceChart, *, few: bool) -> None:
@@ -202,13 +180,9 @@ def _trace_legend(axes: Axes, chart: TraceChart, *, few: bool) -> None:
         signs.append("shaded: search window")
     if not few:
         signs.append(f"{len(chart.curves)} curves")
-    plain(axes.text(0, 1.02, "    ".join(signs), transform=axes.transAxes, ha="left", va="bottom"))
+    axes.text(0, 1.02, "    ".join(signs), transform=axes.transAxes, ha="left", va="bottom")
     if few and chart.curves:
-        legend = axes.legend(
-            loc="best", frameon=True, framealpha=0.9, edgecolor=PALE, fontsize=TEXT_SIZE, handlelength=3
-        )
-        for text in legend.get_texts():
-            plain(text)
+        axes.legend(loc="best", frameon=True, framealpha=0.9, edgecolor=PALE, fontsize=TEXT_SIZE, handlelength=3)
 
 
 def _nines(reliability: float) -> float:
@@ -230,4 +204,4 @@ def _bar_texts(axes: Axes, frame: Frame, bars: Sequence[Bar]) -> None:
     width_mm = axes.get_position().width * frame.width_mm
     for row, bar in enumerate(bars):
         text = fold(bar.text, _LABEL_ROOM - 3, lines=2)
-        plain(axes.text(1 + 2 / width_mm, row, text, transform=axes.get_yaxis_transform(), ha="left", va="center"))
+        axes.text(1 + 2 / width_mm, row, text, transform=axes.get_yaxis_transform(), ha="left", va="center")

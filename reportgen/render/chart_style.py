@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
-from matplotlib.text import Text
 
 DOTS_PER_INCH = 220
 INK, GREY, PALE = "#1F2A33", "#66727C", "#D9DEE2"
@@ -37,7 +36,7 @@ STYLE: dict[str, Any] = {
     "xtick.labelcolor": INK,
     "ytick.labelcolor": INK,
     "text.color": INK,
-    "text.parse_math": False,
+    "text.parse_math": False,  # a dollar sign is a dollar sign
     "lines.linewidth": 1.0,
     "hatch.linewidth": 0.6,
 }
@@ -74,12 +73,6 @@ def fold(text: str, width_mm: float, *, lines: int) -> str:
     clean = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
     folded = textwrap.wrap(clean, per_line, max_lines=lines, placeholder=" \u2026")
     return "\n".join(line[:per_line] for line in folded)
-
-
-def plain(text: Text) -> Text:
-    """A text that is drawn letter by letter: a dollar sign is a dollar sign."""
-    text.set_parse_math(False)
-    return text
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], *, low: float, high: float) -> list[float]:
@@ -140,14 +133,12 @@ def label_lines(axes: Axes, frame: Frame, lines: Sequence[tuple[float, str, str]
             color=color,
             lw=0.6,
         )
-        plain(
-            axes.text(
-                end + 0.8 / width_mm,
-                centre / height_mm,
-                text,
-                transform=axes.transAxes,
-                va="center",
-                ha="left",
-                color=color,
-            )
+        axes.text(
+            end + 0.8 / width_mm,
+            centre / height_mm,
+            text,
+            transform=axes.transAxes,
+            va="center",
+            ha="left",
+            color=color,
         )
