@@ -223,3 +223,24 @@ A, B = [1.0, 2.0, 3.0], [2.0, 4.0, 5.0]
 def test_arguments_out_of_range_are_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_results_say_what_they_are_and_what_they_came_from():
+    a, b = [1.0, 2.0, 3.0, 3.5], [2.0, 4.0, 5.0]
+    results = [
+        function(a, b, confidence=0.9)
+        for function in (difference_of_means, ratio_of_means, variance_ratio, standardized_effect)
+    ]
+    assert [result.name for result in results] == [
+        "difference of means",
+        "ratio of means",
+        "variance ratio",
+        "standardized effect",
+    ]
+    assert {result.n for result in results} == {(4, 3)}
+    assert {result.confidence for result in results} == {0.9}
+    assert all(result.method for result in results)
+    assert results[1].p_value is None
+    assert results[3].df == (5.0,)
+    result = equivalence(a, b, margin=1.5, alpha=0.1)
+    assert (result.n, result.alpha) == ((4, 3), 0.1)

@@ -381,3 +381,22 @@ def test_k_sample_anderson_darling_refuses_three_values():
 def test_games_howell_refuses_a_confidence_that_is_no_fraction(confidence):
     with pytest.raises(ValueError, match="confidence"):
         games_howell([[1.0, 2.0], [2.0, 4.0]], confidence=confidence)
+
+
+def test_results_say_what_they_are_and_what_they_came_from():
+    lots = r_lots("S01_three_lots")
+    names = [test(lots).name for test in ALL_TESTS]
+    assert names == [
+        "k-sample Anderson-Darling",
+        "one-way ANOVA",
+        "Levene",
+        "Brown-Forsythe",
+        "Welch ANOVA",
+        "Bartlett",
+        "Kruskal-Wallis",
+    ]
+    assert [test(lots).n for test in ALL_TESTS] == [30] * 7
+    assert k_sample_anderson_darling(lots).df == (2.0,)
+    assert all(test(lots).method for test in ALL_TESTS)
+    pair = games_howell(lots, confidence=0.9)[2]
+    assert (pair.first, pair.second, pair.confidence) == (1, 2, 0.9)

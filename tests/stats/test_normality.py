@@ -279,3 +279,14 @@ def test_readings_at_the_limit_of_resolution_reject_normal_samples_little_more_o
 
     assert rejected(needed) < 0.12
     assert rejected(needed / 3) > 0.24
+
+
+def test_results_say_what_they_are_and_what_they_came_from():
+    values = dataset("D01_seal_strength")
+    names = {
+        test(values).name: test(values).n for test in (anderson_darling, shapiro_wilk, lilliefors, skewness, kurtosis)
+    }
+    assert names == dict.fromkeys(("Anderson-Darling", "Shapiro-Wilk", "Lilliefors", "skewness", "kurtosis"), 30)
+    assert anderson_darling(values).method.startswith("normal, mean and sd estimated")
+    assert shapiro_wilk(values).method == "Royston's algorithm AS R94"
+    assert resolution_check(values).n == 30

@@ -240,3 +240,33 @@ def test_generalized_esd_refuses_more_suspects_than_values_can_give():
         generalized_esd([1.0, 2.0, 3.0, 4.0], most=3, alpha=0.05)
     with pytest.raises(ValueError, match="1 removed leave equal values"):
         generalized_esd([1.0, 1.0, 1.0, 1.0, 9.0], most=2, alpha=0.05)
+
+
+def test_results_say_what_they_are_and_what_they_came_from():
+    values = [1.0, 2.0, 3.0, 9.0]
+    check = grubbs(values, side="both", alpha=0.1)
+    assert (check.name, check.n, check.alpha) == ("Grubbs", 4, 0.1)
+    check = maximum_normed_residual(values, alpha=0.02)
+    assert (check.name, check.n, check.alpha) == ("maximum normed residual", 4, 0.02)
+    many = generalized_esd(values, most=1, alpha=0.1)
+    assert (many.n, many.alpha, many.indices) == (4, 0.1, (3,))
+
+
+def test_generalized_esd_looks_for_as_many_as_leave_three_values():
+    values = [1.0, 2.0, 3.5, 9.0]
+    assert len(generalized_esd(values, most=2, alpha=0.1).statistics) == 2
+    with pytest.raises(ValueError, match=r"^most must be a whole number from 1 to 2; got 0"):
+        generalized_esd(values, most=0, alpha=0.1)
+
+
+def test_p_value_is_zero_where_no_sample_can_be_more_extreme():
+    # Rounding makes the distance of the odd one out touch its bound, where t is infinite.
+    for n in range(3, 40):
+        assert grubbs([0.0] * (n - 1) + [1.0], side="upper", alpha=0.05).p_value < 1e-6
+
+
+def test_messages_begin_with_the_argument():
+    with pytest.raises(ValueError, match=r"^n must be"):
+        grubbs_critical_value(2, side="both", alpha=0.05)
+    with pytest.raises(ValueError, match=r"^alpha must be"):
+        grubbs_critical_value(5, side="both", alpha=2.0)
