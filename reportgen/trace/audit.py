@@ -38,7 +38,6 @@ from reportgen.trace.rules import (  # noqa: F401
 from reportgen.trace.rules.standing import standing_hole
 
 _ORDER = {severity: position for position, severity in enumerate(Severity)}
-_SEVERITIES = tuple(severity.value for severity in Severity)
 
 
 def audit(project: Project, reading: LabReading, results: tuple[DesignInputResult, ...]) -> Audit:
@@ -103,7 +102,7 @@ def _with_setting(finding: Finding, setting: RuleSetting) -> Finding:
     if setting.records and not set(setting.records) & set(finding.records):
         return finding
     told = Waiver(reason=setting.reason, by=setting.by, on=setting.on.isoformat())
-    if setting.severity in _SEVERITIES and setting.severity != finding.severity:
+    if setting.severity is not None and setting.severity != finding.severity:
         finding = replace(finding, severity=Severity(setting.severity), changed=told)
     return replace(finding, waiver=told) if setting.waived else finding
 
@@ -117,7 +116,7 @@ def _sorted(findings: list[Finding]) -> tuple[Finding, ...]:
 
 @rule("rule-setting-unknown", severity=Severity.MAJOR)
 def setting_unknown(evidence: Evidence) -> Iterator[Hole]:
-    """A setting in project.yaml for a rule, or to a severity, that does not exist.
+    """A setting in project.yaml for a rule that does not exist.
 
     Why: whoever wrote it believes that something was waived or weighed, and it was not.
     Source: of the tool itself; no outside source.
@@ -130,14 +129,6 @@ def setting_unknown(evidence: Evidence) -> Iterator[Hole]:
                 place=setting.at("rule"),
                 message=f"project.yaml sets rule {setting.rule!r}, which does not exist.",
                 remedy=_sentence(did_you_mean(setting.rule, sorted(RULES))),
-            )
-        if setting.severity is not None and setting.severity not in _SEVERITIES:
-            yield Hole(
-                records=(setting.rule,),
-                place=setting.at("severity"),
-                message=f"project.yaml sets rule {setting.rule} to severity {setting.severity!r}, which does "
-                "not exist.",
-                remedy=_sentence(did_you_mean(setting.severity, _SEVERITIES)),
             )
 
 

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from reportgen.project.records import MapLink
-from reportgen.trace.evidence import Evidence
+from reportgen.acceptance.records import DesignInputResult
+from reportgen.lab.records import LabReading
+from reportgen.project.records import MapLink, Project
+from reportgen.trace.evidence import Evidence, gather
 from reportgen.trace.records import Link, Node, NodeKind
 
 _K = NodeKind
@@ -131,11 +133,27 @@ def nodes_of(evidence: Evidence) -> tuple[Node, ...]:
 
 
 def links_of(evidence: Evidence) -> tuple[Link, ...]:
-    """All links of the project, each once, from need towards evidence."""
-    found = dict.fromkeys(
-        (*_needs(evidence), *_tests(evidence), *_evaluations(evidence), *_clauses(evidence), *_method_clauses(evidence))
+    """The links between the records people keep, each once, from need towards evidence; specimens are left out.
+
+    Specimens are most of a project and are needed only to walk from or to one: see `specimen_links`.
+    """
+    return tuple(
+        dict.fromkeys(
+            (
+                *_needs(evidence),
+                *_tests(evidence),
+                *_evaluations(evidence),
+                *_clauses(evidence),
+                *_method_clauses(evidence),
+            )
+        )
     )
-    return (*found, *_specimens(evidence))
+
+
+def draw(project: Project, reading: LabReading, results: tuple[DesignInputResult, ...]) -> Graph:
+    """The whole graph of a project, specimens among it: what `check --from` walks."""
+    evidence = gather(project, reading, results)
+    return graph_of((*links_of(evidence), *specimen_links(evidence)), nodes_of(evidence))
 
 
 def _needs(evidence: Evidence) -> Iterator[Link]:
@@ -210,7 +228,7 @@ def _method_clauses(evidence: Evidence) -> Iterator[Link]:
             yield Link(Node(_K.METHOD, method.id), Node(_K.CLAUSE, str(ref)), "follows")
 
 
-def _specimens(evidence: Evidence) -> Iterator[Link]:
+def specimen_links(evidence: Evidence) -> Iterator[Link]:
     """Protocol or evaluation to specimen, specimen to its lot. Ids are lot/condition/specimen, unique in a project."""
     nodes: dict[tuple[str, str, str], Node] = {}
     counted: set[tuple[str, str, str, str]] = set()

@@ -90,7 +90,10 @@ class ClauseCoverage:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """What `trace` hands on: the graph, the coverage of the maps, and the findings, worst first."""
+    """What `trace` hands on: the graph, the coverage of the maps, and the findings, worst first.
+
+    `links` are those between the records people keep; single specimens are reached by `trace.graph.draw`.
+    """
 
     links: tuple[Link, ...]
     coverage: tuple[ClauseCoverage, ...]

@@ -453,7 +453,7 @@ ARTICLES = {
             path(f"{VP1}/sampling/groups/1/n", 9),
             lambda s: s.without_rows(protocol="VP-01", lot="L-0101", specimen="PA10"),
         ),
-        ("19 aged", "20 fresh"),
+        ("19 aged against 20 fresh",),
     ),
     "real-time-ageing-not-stated": Way(_aged_lots(ageing="accelerated"), ("higher temperature",)),
 }
@@ -572,7 +572,11 @@ STANDARDS = {
     ),
     "supporting-record-unknown": Way(_standard(USE, supporting=("VP-77",)), ("VP-77",)),
     "clause-without-evidence": Way(_unanswered, ("3", "Kink")),
-    "clause-evidence-incomplete": Way(_not_demonstrated, ("Leak",), also=("design-input-not-demonstrated",)),
+    "clause-evidence-incomplete": Way(
+        _not_demonstrated,
+        ("corrie-bench:2", "DI-003 by VP-02: not demonstrated"),
+        also=("design-input-not-demonstrated",),
+    ),
     "clause-both-answered-and-not-applicable": Way(
         path(
             "requirements_map/not_applicable",

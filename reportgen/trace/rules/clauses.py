@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 from reportgen.trace.coverage import coverage_of
 from reportgen.trace.evidence import Evidence
-from reportgen.trace.records import CoverageStatus, Severity
+from reportgen.trace.records import ClauseCoverage, CoverageStatus, Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.supplied import WORDS
-from reportgen.trace.wording import listed
+from reportgen.trace.wording import counted, in_order, listed
+
+MOST_REASONS = 3
 
 
 @rule("clause-without-evidence", severity=Severity.MAJOR)
@@ -41,14 +43,24 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
     Why: before submission each clause is either met or explained; what keeps it open has a finding of its own.
     Source: common practice, no source.
     """
+    open_ones: dict[str, list[ClauseCoverage]] = {}
     for entry in coverage_of(evidence):
         if entry.status is CoverageStatus.EVIDENCE_MISSING:
-            yield Hole(
-                records=(f"{entry.map}:{entry.clause}", *entry.evidence),
-                place=evidence.project.requirements_map.at("links"),
-                message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) is not met yet. {entry.sentence}",
-                remedy="Complete what is named here; the verdict of a design input says itself what would change it.",
-            )
+            open_ones.setdefault(entry.map, []).append(entry)
+    for id, entries in open_ones.items():
+        reasons = in_order(entry.sentence for entry in entries)
+        more = (
+            f" ({len(reasons) - MOST_REASONS} more reasons in the coverage table)"
+            if len(reasons) > MOST_REASONS
+            else ""
+        )
+        yield Hole(
+            records=tuple(f"{id}:{entry.clause}" for entry in entries),
+            place=evidence.project.requirements_map.at("links"),
+            message=f"{counted(len(entries), 'clause')} of {id} {'is' if len(entries) == 1 else 'are'} not met yet: "
+            f"{listed(entry.clause for entry in entries)}.{more} {' '.join(reasons[:MOST_REASONS])}",
+            remedy="Complete what is named here; the verdict of a design input says itself what would change it.",
+        )
 
 
 @rule("clause-both-answered-and-not-applicable", severity=Severity.MAJOR)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from reportgen.project.records import DesignInput, Lot
+from reportgen.project.records import DesignInput, Lot, Protocol
 from reportgen.trace.ageing import DAYS_PER_MONTH, ageing_of, is_aged
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
@@ -128,7 +128,7 @@ def too_young(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("aged-sample-smaller-than-fresh", severity=Severity.MAJOR)
 def fewer_aged(evidence: Evidence) -> Iterator[Hole]:
-    """Fewer aged than fresh specimens planned for a design input on the shelf-life list.
+    """Fewer aged than fresh specimens of one model planned for a design input on the shelf-life list.
 
     Why: the claim at the end of shelf life is the same claim, so it needs the same evidence.
     Source: FDA stent guidance, 2010 (shelf life); common practice, no source.
@@ -136,21 +136,29 @@ def fewer_aged(evidence: Evidence) -> Iterator[Hole]:
     told: set[str] = set()
     for record in _on_the_list(evidence):
         for protocol in evidence.protocols_of[record.id]:
-            n = {True: 0, False: 0}
-            for group in protocol.sampling.groups:
-                lot = evidence.lots.get((group.lot, group.condition))
-                if lot is not None:
-                    n[is_aged(lot)] += group.n
-            if 0 < n[True] < n[False] and protocol.id not in told:
+            short = [entry for entry in _planned_by_model(evidence, protocol).items() if 0 < entry[1][1] < entry[1][0]]
+            if short and protocol.id not in told:
                 told.add(protocol.id)
+                compared = listed([f"{aged} aged against {fresh} fresh of {model}" for model, (fresh, aged) in short])
                 yield Hole(
                     records=(protocol.id, record.id),
                     place=protocol.at("sampling"),
-                    message=f"{protocol.id} plans {n[True]} aged specimens against {n[False]} fresh ones.",
+                    message=f"{protocol.id} plans fewer aged specimens than fresh ones: {compared}.",
                     remedy="Plan as many aged specimens as fresh ones, or waive this rule in project.yaml "
                     "with the reason "
                     "why fewer carry the same claim.",
                 )
+
+
+def _planned_by_model(evidence: Evidence, protocol: Protocol) -> dict[str, tuple[int, int]]:
+    """Planned n of each model, fresh and aged."""
+    found: dict[str, tuple[int, int]] = {}
+    for group in protocol.sampling.groups:
+        lot = evidence.lots.get((group.lot, group.condition))
+        if lot is not None:
+            fresh, aged = found.get(lot.model, (0, 0))
+            found[lot.model] = (fresh, aged + group.n) if is_aged(lot) else (fresh + group.n, aged)
+    return found
 
 
 @rule("real-time-ageing-not-stated", severity=Severity.MINOR)
