@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from reportgen.stats.weibull import weibull_anderson_darling
+from reportgen.stats import weibull_anderson_darling
 
 from reportgen.acceptance.approaches import Sample, Samples
 from reportgen.acceptance.records import Figure, Outcome, Step

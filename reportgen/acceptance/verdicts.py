@@ -23,7 +23,7 @@ def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ..
             would_change_it="write a protocol that verifies it",
             evaluations=(),
         )
-    worst = max(evaluations, key=lambda evaluation: _ORDER.index(evaluation.verdict))
+    worst = max(evaluations, key=_badness)
     verdicts = {evaluation.verdict for evaluation in evaluations}
     named = _named(worst, evaluations)
     if worst.verdict is Verdict.NOT_TESTED and verdicts != {Verdict.NOT_TESTED}:
@@ -41,6 +41,12 @@ def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ..
         would_change_it=worst.would_change_it,
         evaluations=evaluations,
     )
+
+
+def _badness(evaluation: Evaluation) -> tuple[int, float]:
+    """Worst verdict first; among equals the one with the least to spare, in standard deviations."""
+    spare = evaluation.margin_sd if evaluation.margin_sd is not None else float("inf")
+    return _ORDER.index(evaluation.verdict), -spare
 
 
 def _named(evaluation: Evaluation, evaluations: tuple[Evaluation, ...]) -> str:

@@ -117,6 +117,7 @@ from reportgen.stats.variance_components import (
     variance_components,
 )
 from reportgen.stats.weibull import weibull_interval
+from reportgen.stats.weibull_fit import weibull_anderson_darling
 
 __all__ = [
     "Agreement",
@@ -213,6 +214,7 @@ __all__ = [
     "variance_components",
     "variance_ratio",
     "von_neumann_ratio",
+    "weibull_anderson_darling",
     "weibull_interval",
     "welch_anova",
     "work_to",

@@ -74,9 +74,13 @@ def test_distribution_free_achieved_reliability_epa_2009_example_17_4_copper() -
     assert only(result).achieved_reliability == pytest.approx(0.8826538, abs=5e-8)
 
 
-NORMAL_BASIS = [
-    entry for entry in csv.DictReader((REFERENCE / "basis_values.csv").open(newline="")) if entry["method"] == "normal"
-]
+def normal_basis_rows() -> list[dict[str, str]]:
+    with (REFERENCE / "basis_values.csv").open(newline="") as file:
+        return [entry for entry in csv.DictReader(file) if entry["method"] == "normal"]
+
+
+NORMAL_BASIS = normal_basis_rows()
+assert NORMAL_BASIS
 
 
 @pytest.mark.parametrize("entry", NORMAL_BASIS, ids=[f"R-{entry['case_id']}" for entry in NORMAL_BASIS])
