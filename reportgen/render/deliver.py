@@ -21,8 +21,8 @@ from reportgen.render.delivered import (
     read_outputs,
 )
 
-# Starting processes costs about as much as drawing this many figures in one.
-_FIGURES_WORTH_A_PROCESS = 60
+# Processes import the drawing library anew: with fewer figures than this, two of them were no faster than one.
+_FIGURES_WORTH_A_PROCESS = 100
 _SHOWN_FILES = 8
 
 

@@ -90,6 +90,17 @@ def test_the_same_package_twice_is_the_same_bytes(package: Package, tmp_path: Pa
     assert files(tmp_path / "one") == files(tmp_path / "two")
 
 
+def test_drawing_in_several_processes_gives_the_same_bytes(
+    package: Package, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = dataclasses.replace(package.documents[0], file_name="reports/VP-102.docx")
+    both = dataclasses.replace(package, documents=(*package.documents, second))
+    deliver(both, tmp_path / "one", house=None)
+    monkeypatch.setattr("reportgen.render.deliver._FIGURES_WORTH_A_PROCESS", 1)
+    deliver(both, tmp_path / "several", house=None)
+    assert files(tmp_path / "one") == files(tmp_path / "several")
+
+
 def test_an_earlier_package_is_replaced_whole(package: Package, tmp_path: Path) -> None:
     deliver(
         package, tmp_path / "out", house=None, extras=lambda folder: (folder / "old.pdf").write_bytes(b"x") and None
