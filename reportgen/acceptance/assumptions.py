@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from reportgen.stats import weibull_anderson_darling
 
 from reportgen.acceptance.approaches import Sample, Samples
 from reportgen.acceptance.records import Figure, Outcome, Step
@@ -17,6 +16,7 @@ from reportgen.stats import (
     maximum_normed_residual,
     resolution_check,
     shapiro_wilk,
+    weibull_anderson_darling,
 )
 
 # Below this size the p-value formula of the Anderson-Darling check is not established (D'Agostino and Stephens 1986,

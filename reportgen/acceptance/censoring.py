@@ -11,9 +11,14 @@ from reportgen.acceptance.groups import Group
 from reportgen.acceptance.wording import counted
 from reportgen.project.records import Approach
 from reportgen.stats import censored_fit
+from reportgen.stats.censored import Distribution
 from reportgen.stats.records import Interval
 
-_FITTED = {Approach.NORMAL: "normal", Approach.LOGNORMAL: "lognormal", Approach.WEIBULL: "weibull"}
+_FITTED: dict[Approach, Distribution] = {
+    Approach.NORMAL: "normal",
+    Approach.LOGNORMAL: "lognormal",
+    Approach.WEIBULL: "weibull",
+}
 
 
 def censored_bound(group: Group, *, approach: Approach, claim: Claim) -> Interval | str:

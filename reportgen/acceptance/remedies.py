@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from reportgen.stats.sample_size import variable_sample_size
 
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.records import Evaluation
 from reportgen.acceptance.wording import percent
 from reportgen.stats import order_statistic_sample_size
+from reportgen.stats.sample_size import variable_sample_size
 
 
 def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
@@ -27,17 +27,17 @@ def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
     distance = _standardised_distance(evaluation, claim)
     if distance is None:
         return ""
-    needed = variable_sample_size(
+    sufficient = variable_sample_size(
         k_observed=distance, confidence=claim.confidence, coverage=claim.reliability, side=claim.side
     )
-    if needed is None:
+    if sufficient is None:
         return (
             f"no sample size would do with the present mean and spread: the mean is {distance:.2f} standard deviations"
             f" from the limit, too near for {percent(claim.reliability)}; change the design or the process"
         )
     return (
-        f"with the present mean and spread {needed} specimens would demonstrate it"
-        f" ({max(0, needed - evaluation.n)} more), tested under a plan declared beforehand"
+        f"with the present mean and spread {sufficient} specimens would demonstrate it"
+        f" ({max(0, sufficient - evaluation.n)} more), tested under a plan declared beforehand"
     )
 
 
