@@ -14,6 +14,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from reportgen.problems import Place, Problem
 from reportgen.project.records import SourceFile
@@ -52,8 +53,14 @@ class Grid:
     sha256: str
     rows: list[list[str]]
     numbers: Sequence[int]
-    # columns (by index) in which a workbook holds numbers where a text might be meant, such as specimen ids
-    numeric_cells: frozenset[tuple[int, int]] = frozenset()
+    # the cells as a workbook holds them: whether an id is a text or a number is not to be seen from its text
+    typed: list[list[Any]] | None = None
+
+    def holds_numbers(self, index: int, *, first: int) -> bool:
+        """Whether a column of a workbook has cells that are numbers, in the row `first` or below."""
+        return self.typed is not None and any(
+            index < len(row) and isinstance(row[index], int | float) for row in self.typed[first:]
+        )
 
     def place(self, index: int, column: str | None = None) -> Place:
         row = self.numbers[index] if index < len(self.numbers) else None

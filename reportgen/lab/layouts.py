@@ -6,7 +6,7 @@ leaves out is guessed, and every guess that goes beyond the plain layout is said
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from reportgen.lab.conventions import checked_unit
@@ -120,6 +120,7 @@ def _no_specimen_column(grid: Grid, located: Located, cells: Sequence[str]) -> P
 
 
 def _name_columns(grid: Grid, layout: Layout, vocabulary: Vocabulary, located: Located, cells: Sequence[str]) -> None:
+    located.problems.extend(_unknown_declarations(layout, vocabulary))
     declared = _declared_columns(grid, layout, vocabulary, located, cells)
     for index, cell in enumerate(cells):
         if not cell or index in declared:
@@ -145,6 +146,23 @@ def _name_columns(grid: Grid, layout: Layout, vocabulary: Vocabulary, located: L
             located.guesses.append(Guess(place, f"heading {cells[index]!r} taken for the column '{column}'"))
 
 
+def _unknown_declarations(layout: Layout, vocabulary: Vocabulary) -> Iterator[Problem]:
+    """Names on the left of a declaration that mean nothing here: a slip there must not pass for a declaration."""
+    for key, names, columns in (
+        ("columns", layout.columns, tuple(COLUMN_NAMES)),
+        ("constants", layout.constants, tuple(COLUMN_NAMES)),
+        ("units", layout.units, ("value",)),
+    ):
+        for name in names:
+            if name not in columns and vocabulary.design_input(name) is None:
+                yield Problem(
+                    place=layout.at(key),
+                    found=f"{name!r} on the left side of a declaration",
+                    expected="one of this tool's columns, or a characteristic that the protocol verifies",
+                    mend=did_you_mean(name, [*columns, *vocabulary.characteristics]),
+                )
+
+
 def _declared_columns(
     grid: Grid, layout: Layout, vocabulary: Vocabulary, located: Located, cells: Sequence[str]
 ) -> dict[int, str]:
@@ -155,15 +173,6 @@ def _declared_columns(
     for ours, theirs in layout.columns.items():
         design_input = vocabulary.design_input(ours)
         if design_input is None and ours not in COLUMN_NAMES:
-            known = [*COLUMN_NAMES, *vocabulary.characteristics]
-            located.problems.append(
-                Problem(
-                    place=layout.at("columns"),
-                    found=f"{ours!r} as a column name",
-                    expected="one of this tool's columns, or a characteristic that the protocol verifies",
-                    mend=did_you_mean(ours, known),
-                )
-            )
             continue
         index = exact.get(theirs.strip(), where.get(plain(theirs)))
         if index is None:

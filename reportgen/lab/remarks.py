@@ -14,7 +14,6 @@ from reportgen.lab.traces import Record
 from reportgen.stats import (
     Reduction,
     backward_travel,
-    baseline_offset,
     flat_top,
     points_near_peak,
     threshold_sensitivity,
@@ -105,14 +104,11 @@ class Remarks:
             self._tell(Quality.NOT_MONOTONE, back, "mm", message)
 
     def about_the_start(self) -> None:
-        """The force before the pull, over the first hundredth of the travel: an unzeroed cell shifts every value."""
-        span = 0.01 * float(self.displacement.max() - self.displacement.min())
-        if span <= 0 or self.reduction.force_n <= 0:
-            return
-        offset = baseline_offset(self.displacement, self.force, span_mm=span).offset_n
-        if abs(offset) > _LARGE_OFFSET * self.reduction.force_n:
+        """The force of the first point, before any travel: a cell that was not zeroed shifts every value."""
+        offset, value = float(self.force[0]), self.reduction.force_n
+        if value > 0 and abs(offset) > _LARGE_OFFSET * value:
             message = (
-                f"the force starts at {offset:.4g} N (median of the first {span:.2g} mm), more than "
-                f"{_LARGE_OFFSET:.0%} of the value, and no baseline takes it away"
+                f"the force starts at {offset:.4g} N, more than {_LARGE_OFFSET:.0%} of the value, and no baseline of "
+                "the method takes it away"
             )
             self._tell(Quality.OFFSET, offset, "N", message)

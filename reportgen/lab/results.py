@@ -251,6 +251,10 @@ def _take_block(
     if isinstance(sign, Guess):
         reading.guesses.append(sign)
         sign = ","
+    specimen = located.columns.get("specimen")
+    if specimen is not None and grid.holds_numbers(specimen, first=located.first):
+        what = "specimen ids stored as numbers: leading zeros, if they had any, are lost in the workbook"
+        reading.guesses.append(Guess(grid.place(located.header, "specimen"), what))
     block = Block(
         protocol=protocol,
         layout=layout,

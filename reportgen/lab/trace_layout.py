@@ -70,7 +70,7 @@ def first_numbers(lines: Sequence[str], declared: TraceFiles) -> tuple[int, str,
         line = lines[index]
         if not line or line.lstrip(' "+-.,')[:1] not in "0123456789" or not line.strip():
             continue
-        following = lines[index + 1 : index + 3]
+        following = lines[index + 1 : index + 2]
         for delimiter, decimal in wanted:
             pattern = _data_line(delimiter, decimal)
             if pattern.match(line) and all(pattern.match(other) for other in following if other.strip()):
@@ -201,7 +201,7 @@ def _label(headings: list[str], labels: list[str], group: dict[str, int]) -> str
     above = [labels[index] for index in group.values() if index < len(labels) and labels[index]]
     if above:
         return above[0]
-    stems = [_stem(headings, index).split() for index in group.values()]
+    stems = [words for index in group.values() if (words := _stem(headings, index).split())] or [[]]
     shared = [word for word in stems[0] if all(word in other for other in stems[1:])]
     return " ".join(shared).strip(" -_:,/")
 

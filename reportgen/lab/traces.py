@@ -185,7 +185,7 @@ def _record(curve: Curve, table: TraceTable, columns: dict[int, np.ndarray], pla
         end = int(np.flatnonzero(filled)[-1]) + 1
         if not filled[:end].all():
             row = table.first + int(np.flatnonzero(~filled)[0]) + 1
-            return _unreadable(place, row, "a blank cell in the middle of a record")
+            return _unreadable(place, row, "no number in the middle of a record")
         displacement, force, time = displacement[:end], force[:end], None if time is None else time[:end]
     if not (np.isfinite(force.sum()) and np.isfinite(displacement.sum())):
         return _unreadable(place, table.first + 1, "numbers that are not finite")

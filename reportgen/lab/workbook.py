@@ -59,10 +59,7 @@ def _no_workbook(source: FileBytes, error: Exception) -> Problem:
 
 def _grid(source: FileBytes, sheet: str, values: list[list[Any]]) -> Grid:
     rows = [[_TEXT_OF[type(cell)](cell) for cell in row] for row in values]
-    numeric = frozenset(
-        (i, j) for i, row in enumerate(values) for j, cell in enumerate(row) if type(cell) is float or type(cell) is int
-    )
-    return Grid(source.file, sheet, source.source.sha256, rows, range(1, len(rows) + 1), numeric)
+    return Grid(source.file, sheet, source.source.sha256, rows, range(1, len(rows) + 1), values)
 
 
 def _number_text(cell: float) -> str:

@@ -146,6 +146,14 @@ def test_declared_column_that_the_file_lacks(make_project):
     assert problems[0].expected == "the heading 'Load (N)', which the layout declares for 'peak_load'"
 
 
+@pytest.mark.parametrize(
+    "layout", [{"columns": {"lto": "lot"}}, {"constants": {"conditon": "aged"}}, {"units": {"peak": "N"}}]
+)
+def test_slips_in_a_declaration_do_not_pass(make_project, layout):
+    (problem,) = _problems(make_project, "a.csv", "specimen,lot,peak_load [N]\nA,001,1\n", layout)
+    assert problem.found == f"{next(iter(next(iter(layout.values()))))!r} on the left side of a declaration"
+
+
 def test_long_shape(make_project):
     data = (
         "specimen,lot,characteristic,value,unit\nA,001,peak_load,2.5,lbf\nA,001,outer_diameter,1.5,mm\n"
@@ -348,6 +356,9 @@ def test_workbooks(make_project, write):
     assert table["excluded"].tolist() == [True, False, False]
     assert table["row"].tolist() == [2, 3, 4]
     assert table["sheet"].tolist() != [""] * 3
+    assert [guess.what for guess in measurements.guesses] == [
+        "specimen ids stored as numbers: leading zeros, if they had any, are lost in the workbook"
+    ]
 
 
 def test_leading_blank_rows_of_a_sheet_keep_their_numbers(make_project):
