@@ -6,10 +6,12 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.citations import gathered, short_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, figure_or_dash, verdict_cell
-from reportgen.compose.sentences import claim, criterion, ended, joined, listed
+from reportgen.compose.sentences import claim, criterion, group_name, joined
+from reportgen.compose.wording import ended, listed
 from reportgen.project.records import DesignInput, Protocol, StandardUse
 
 
@@ -23,7 +25,7 @@ def summary_table(dossier: Dossier) -> Table:
             rows.append(
                 (
                     cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}") if first else ""),
-                    cell(_sizes(evaluation.models, evaluation.conditions)),
+                    cell(_sizes(evaluation, evaluations)),
                     cell(figure_or_dash(dossier, evaluation, "n")),
                     cell(_method(dossier, protocol) if first else ""),
                     cell(
@@ -52,20 +54,23 @@ def summary_table(dossier: Dossier) -> Table:
     )  # fmt: skip
 
 
-def _sizes(models: Sequence[str], conditions: Sequence[str]) -> str:
-    return "; ".join(part for part in (listed(models), listed(conditions)) if part)
+def _sizes(evaluation: Evaluation, others: Sequence[Evaluation]) -> str:
+    """Models and conditions; the lots too where another row of the test would read the same without them."""
+    alike = [
+        one
+        for one in others
+        if (one.design_input, one.models, one.conditions)
+        == (evaluation.design_input, evaluation.models, evaluation.conditions)
+    ]
+    lots = listed(evaluation.lots) if len(alike) > 1 else ""
+    parts = [part for part in (listed(evaluation.models), listed(evaluation.conditions), lots) if part]
+    return "; ".join(parts) or group_name(evaluation)
 
 
 def _method(dossier: Dossier, protocol: Protocol) -> str:
     method = dossier.project.method(protocol.method)
-    standards = sorted({standard_name(dossier, clause.map) for clause in method.clauses})
+    standards = dict.fromkeys(short_name(dossier, clause.map) for clause in method.clauses)
     return f"{method.id} rev {method.revision}" + (f"; {'; '.join(standards)}" if standards else "")
-
-
-def standard_name(dossier: Dossier, map_id: str) -> str:
-    """Number and edition of the standard that a map stands for."""
-    known = next((one for one in dossier.project.maps if one.id == map_id), None)
-    return f"{known.number} ({known.edition})" if known else map_id
 
 
 def _claimed(dossier: Dossier, evaluation: Evaluation) -> tuple[Run | str | Runs, ...]:
@@ -144,10 +149,7 @@ def requirements_table(dossier: Dossier, protocol: Protocol) -> Table:
     risks = {risk.id: risk for risk in dossier.project.risks}
     rows = []
     for one in dossier.design_inputs_of(protocol):
-        clauses = [
-            f"{standard_name(dossier, clause.map)}, {clause.clause}"
-            for clause in (links[one.id].clauses if one.id in links else ())
-        ]
+        clauses = gathered(dossier, links[one.id].clauses if one.id in links else ())
         wanted = [f"{id}: {needs[id]}" for id in one.user_need if id in needs]
         harms = [f"{id}: {risks[id].harm} ({risks[id].severity})" for id in one.risk if id in risks]
         rows.append(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.numbers import plain
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
-from reportgen.compose.sentences import listed
+from reportgen.compose.wording import listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
 
 
@@ -194,8 +194,12 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     records = dossier.equipment_of(protocol)
     if not records:
         return None
-    days = sorted(day for (day,) in dossier.measurements_of(protocol.id).combinations("tested_on") if day)
-    rows = [_equipment_cells(dossier, record, (days[0], days[-1]) if days else None) for record in records]
+    used = dossier.measurements_of(protocol.id).combinations("equipment", "tested_on")
+    days = {
+        record.id: {day for ids, day in used if day and record.id in {one.strip() for one in ids.split(";")}}
+        for record in records
+    }
+    rows = [_equipment_cells(dossier, record, days[record.id]) for record in records]
     columns, kept = filled(
         (
             Column(title="Equipment", width=1.0),
@@ -212,39 +216,36 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     return Table(anchor="tbl-equipment", caption="Equipment used and its calibration", columns=columns, rows=kept)
 
 
-def _equipment_cells(dossier: Dossier, record: Equipment, days: tuple[str, str] | None) -> tuple[Cell, ...]:
+def _equipment_cells(dossier: Dossier, record: Equipment, days: set[str]) -> tuple[Cell, ...]:
+    """The calibration periods that the test dates fall into, and whether they cover every one of them."""
     periods = [(record.calibrated_on, record.calibration_due, record.certificate)]
     periods += [
         (one.calibrated_on, one.calibration_due, one.certificate)
         for one in dossier.project.calibrations
         if one.equipment == record.id
     ]
-    known = [(start, due, paper) for start, due, paper in periods if start is not None and due is not None]
-    if days is not None:
-        covering = [one for one in known if one[0].isoformat() <= days[0] and days[1] <= one[1].isoformat()]
-        touching = [one for one in known if one[0].isoformat() <= days[1] and days[0] <= one[1].isoformat()]
-        shown = sorted(set(covering[:1] or touching or known[:1]))
-        status = "calibrated" if covering else "see findings"
-    else:
-        shown, status = known[:1], ""
+    known = sorted({(start.isoformat(), due.isoformat(), paper) for start, due, paper in periods if start and due})
+    shown = [period for period in known if any(period[0] <= day <= period[1] for day in days)] or known[-1:]
+    covered = all(any(start <= day <= due for start, due, _ in known) for day in days)
+    status = ("calibrated" if covered else "see findings") if days else ""
     return (
         cell(record.id),
         cell(record.description),
         cell(quantity(record.capacity)),
         cell(quantity(record.resolution)),
-        cell(listed(start.isoformat() for start, _, _ in shown)),
-        cell(listed(due.isoformat() for _, due, _ in shown)),
+        cell(listed(start for start, _, _ in shown)),
+        cell(listed(due for _, due, _ in shown)),
         cell(listed(paper for _, _, paper in shown if paper)),
         cell(status if known else "no calibration on file"),
     )
 
 
 def validation_table(method: Method) -> Table | None:
-    """The figures of the method's validation."""
+    """The figures of the method's validation; what study it was is told in the text."""
     validation = method.validation
     if validation is None:
         return None
-    rows = [("Report", validation.report), ("Kind of study", validation.kind)]
+    rows: list[tuple[str, str]] = []
     low, high = quantity(validation.range_low), quantity(validation.range_high)
     if low or high:
         rows.append(
@@ -256,6 +257,8 @@ def validation_table(method: Method) -> Table | None:
         (name[:1].upper() + name[1:], value if isinstance(value, str) else plain(value))
         for name, value in validation.figures.items()
     ]
+    if not rows:
+        return None
     return Table(
         anchor="tbl-validation",
         caption=f"Validation of method {method.id}",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportgen.compose.argument_tables import standard_name
 from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.citations import standard_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Column, DataTable, Table
-from reportgen.compose.sentences import listed
+from reportgen.compose.wording import listed
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Figure, SetAside, SpecimenValue
 from reportgen.compose import numbers
 from reportgen.compose.records import BoundValue
+from reportgen.compose.wording import ended
 
 # what a key's last part may be, with what it means to a reader: the figures of the steps come on top
 NAMES = {
@@ -34,6 +35,8 @@ NAMES = {
     "achieved_confidence": "confidence achieved by the order statistics",
     "failures": "specimens that do not conform",
     "verdict": "verdict",
+    "reason": "reason of the verdict",
+    "would_change_it": "what would change it",
 }
 
 
@@ -57,7 +60,13 @@ def bound_values(results: Iterable[DesignInputResult], *, extra_decimals: int) -
     found: dict[str, BoundValue] = {}
     for result in results:
         origin = f"worst verdict over the evaluations of {result.design_input}"
-        whole = [_bound(f"{result.design_input}/verdict", result.verdict.value, None, "", origin)]
+        whole = [
+            _bound(f"{result.design_input}/verdict", result.verdict.value, None, "", origin),
+            _bound(f"{result.design_input}/reason", ended(result.reason), None, "", origin),
+        ]
+        if result.would_change_it:
+            remedy = ended(result.would_change_it)
+            whole.append(_bound(f"{result.design_input}/would_change_it", remedy, None, "", origin))
         for entry in (*whole, *(one for e in result.evaluations for one in _of_evaluation(e, extra_decimals))):
             if entry.key in found:
                 raise ValueError(f"two values claim the key {entry.key!r}")
@@ -83,11 +92,29 @@ def _of_evaluation(evaluation: Evaluation, extra: int) -> Iterator[BoundValue]:
     for name, (text, value, unit) in texts.items():
         yield _bound(f"{evaluation.key}/{name}", text, value, unit, origin)
     yield _bound(f"{evaluation.key}/verdict", evaluation.verdict.value, None, "", origin)
+    for name, sentence in _sentences(evaluation):
+        yield _bound(f"{evaluation.key}/{name}", sentence, None, "", origin)
     for step in evaluation.steps:
         for figure in step.figures:
             if figure.name not in texts:
                 text = _figure_text(figure, evaluation, extra)
                 yield _bound(f"{evaluation.key}/{figure.name}", text, figure.value, figure.unit, f"step {step.name!r}")
+
+
+def step_name(position: int, evaluation: Evaluation) -> str:
+    """The name under which the sentence of a step is bound: its own, numbered where a step is taken again."""
+    name = evaluation.steps[position].name.replace(" ", "_")
+    before = sum(step.name == evaluation.steps[position].name for step in evaluation.steps[:position])
+    return f"step_{name}" + (f"_{before + 1}" if before else "")
+
+
+def _sentences(evaluation: Evaluation) -> Iterator[tuple[str, str]]:
+    """The sentences of acceptance: they hold computed numbers, so that each is bound as a whole."""
+    yield "reason", ended(evaluation.reason)
+    if evaluation.would_change_it:
+        yield "would_change_it", ended(evaluation.would_change_it)
+    for position, step in enumerate(evaluation.steps):
+        yield step_name(position, evaluation), ended(step.sentence)
 
 
 _Printed = dict[str, tuple[str, float | None, str]]

@@ -19,7 +19,8 @@ from reportgen.compose.records import (
     TraceCurve,
     ValuesChart,
 )
-from reportgen.compose.sentences import counted, group_name, listed
+from reportgen.compose.sentences import group_name
+from reportgen.compose.wording import counted, listed
 from reportgen.lab.records import ReducedTrace
 from reportgen.stats.plotting_positions import normal_plot
 
@@ -84,7 +85,7 @@ def _series(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Series
     conditions = {column[2] for column in readings}
     return tuple(
         Series(
-            label=f"{lot}, {condition}" if len(conditions) > 1 and condition else lot,
+            label=f"{lot} {condition}" if len(conditions) > 1 and condition else lot,
             values=tuple(value for value, _ in points),
             positions=offsets(len(points)),
             hollow=tuple(hollow for _, hollow in points),

@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from reportgen.compose.argument_tables import standard_name
 from reportgen.compose.article_tables import quantity
+from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.numbers import percent
 from reportgen.compose.records import Run, Runs
-from reportgen.compose.sentences import LOT_RULES, approach_name, counted, ended, listed
-from reportgen.project.records import AnalysisPlan, DecisionRule, Method, Protocol, RoundingMethod
+from reportgen.compose.sentences import approach_name
+from reportgen.compose.wording import counted, ended, listed
+from reportgen.project.records import AnalysisPlan, DecisionRule, LotRule, Method, Protocol, RoundingMethod
 
 
 def performed(dossier: Dossier, protocol: Protocol) -> str:
     """Which test, by which method, and whether a standard or guidance recommends it so."""
     method = dossier.project.method(protocol.method)
     sentence = f"{ended(protocol.title)} Method {method.id}, revision {protocol.method_revision} ({method.title})."
-    cited = sorted({(standard_name(dossier, clause.map), clause.clause) for clause in method.clauses})
+    cited = gathered(dossier, method.clauses)
     if not cited:
         return f"{sentence} No guidance or standard is cited for this method."
-    names = listed(f"{name}, {clause}" for name, clause in cited)
-    return f"{sentence} It answers {names}; options chosen and deviations are listed with the standards used."
+    return f"{sentence} The method answers {listed(cited)}."
 
 
 def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
@@ -34,10 +34,7 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
     if plan.normality_alpha is not None:
         level = percent(plan.normality_alpha)
         items.append(f"Agreement with the assumed distribution is checked at a significance level of {level}.")
-    lots = f"Lots: {LOT_RULES[plan.lots]}"
-    if plan.compatibility_alpha is not None:
-        lots += f", at a significance level of {percent(plan.compatibility_alpha)} for the comparison"
-    items.append(lots + "." + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
+    items.append(_lot_rule(plan) + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
     by = f"each {listed(plan.evaluate_by)}" if plan.evaluate_by else "all specimens together"
     items.append(f"Evaluated separately: {by}." if plan.evaluate_by else f"Evaluated: {by}.")
     items.append(
@@ -63,7 +60,7 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
 def method_in_brief(dossier: Dossier, protocol: Protocol) -> str:
     """Fixture and measurand in a sentence each."""
     method = dossier.project.method(protocol.method)
-    return f"Measured is {ended(method.measurand)} {ended(method.fixture.description)}"
+    return f"Measurand: {ended(method.measurand)} Fixture: {ended(method.fixture.description)}"
 
 
 def reduction(method: Method) -> str:
@@ -72,19 +69,23 @@ def reduction(method: Method) -> str:
     if rule is None:
         return ""
     if rule.rule == "maximum":
-        parts = ["The value is the highest force of the record"]
+        sentences = ["The value is the highest force of the record."]
     else:
         drops = [quantity(rule.absolute_drop)] if rule.absolute_drop else []
-        drops += [percent(rule.relative_drop)] if rule.relative_drop else []
-        fall = f" of at least {listed(drops)}" if drops else ""
-        parts = [f"The value is the force at the first drop{fall}; a higher force later in the record does not count"]
+        drops += [f"{percent(rule.relative_drop)} of the force before it"] if rule.relative_drop else []
+        fall = f", a fall of at least {listed(drops)}" if drops else ""
+        sentences = [
+            f"The value is the highest force before the first real drop of the record{fall}. A higher force later in "
+            "the record does not count."
+        ]
     if rule.window_from or rule.window_to:
-        low = quantity(rule.window_from) if rule.window_from else "the start"
-        high = f" to {quantity(rule.window_to)}" if rule.window_to else " on"
-        parts.append(f"looked for from {low}{high}")
+        start = f"from {quantity(rule.window_from)}" if rule.window_from else "from the start"
+        sentences.append(
+            f"It is looked for {start}" + (f" to {quantity(rule.window_to)}." if rule.window_to else " on.")
+        )
     if rule.smoothing_points:
-        parts.append(f"after smoothing over {counted(rule.smoothing_points, 'point')}")
-    return ", ".join(parts) + "."
+        sentences.append(f"The record is smoothed over {counted(rule.smoothing_points, 'point')} before.")
+    return " ".join(sentences)
 
 
 def validation(method: Method) -> str:
@@ -92,7 +93,7 @@ def validation(method: Method) -> str:
     known = method.validation
     if known is None:
         return ""
-    sentence = f"{ended(known.report + ': ' + known.kind)}"
+    sentence = ended(f"{known.report}: {known.kind}")
     if known.study:
         sentence += f" Study: {ended(known.study)}"
     return sentence
@@ -107,3 +108,14 @@ def location(protocol: Protocol) -> str:
         else "; its place in the submission is not recorded"
     )
     return f"Test report {report.number}, revision {report.revision}{where}."
+
+
+def _lot_rule(plan: AnalysisPlan) -> str:
+    level = f" at a significance level of {percent(plan.compatibility_alpha)}" if plan.compatibility_alpha else ""
+    return {
+        LotRule.EACH_LOT: "Each lot is evaluated by itself and has to meet the criterion alone.",
+        LotRule.POOLED: "All lots are evaluated together as one sample.",
+        LotRule.POOL_IF_COMPATIBLE: f"Lots are evaluated together if their comparison finds no difference{level}, else "
+        "each by itself.",
+        LotRule.BETWEEN_LOT: "Lots are taken as a random sample of production; the bound holds their spread.",
+    }[plan.lots]

@@ -9,8 +9,8 @@ from reportgen.compose import cautions, numbers
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.prose import Anchor, Blocks, paragraphs
 from reportgen.compose.records import Block, Bullets, Callout, Contents, Cover, PageBreak, Paragraph, Run
-from reportgen.compose.sentences import counted, ended, listed
 from reportgen.compose.templating import TemplateFault
+from reportgen.compose.wording import counted, ended, listed
 from reportgen.problems import did_you_mean
 from reportgen.project.records import Approval, Revision
 
@@ -67,6 +67,7 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "counted": counted,
         "sentence": ended,
         "percent": numbers.percent,
+        "plain_words": lambda name: str(name).replace("_", " "),
         "cautions": lambda: cautions_callout(),
         "rounding_rule": lambda: numbers.rule_sentence(settings.print_rounding.extra_decimals),
     }

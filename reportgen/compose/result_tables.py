@@ -7,10 +7,11 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.bound import files_of
+from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Run, Runs, Table
-from reportgen.compose.sentences import claim, criterion, group_name, joined, listed, stated_criterion
+from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
+from reportgen.compose.wording import listed
 from reportgen.project.records import Protocol
 
 EMPHASIS: dict[Verdict, Emphasis] = {
@@ -21,10 +22,14 @@ EMPHASIS: dict[Verdict, Emphasis] = {
 }
 
 
+# figures that the text and the table of results already hold
+_COUNTED = frozenset(("n_outstanding", "outside"))
 _NAMES_OF_TESTS = {
     "anderson_darling": "Anderson-Darling",
     "shapiro_wilk": "Shapiro-Wilk",
     "brown_forsythe": "Brown-Forsythe",
+    "statistic": "maximum normed residual",
+    "critical_value": "its critical value",
 }
 
 
@@ -120,7 +125,7 @@ def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
 def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     found = []
     if any(one.k is not None for one in evaluations):
-        found.append("k: tolerance factor; bound = mean − k·SD or mean + k·SD.")
+        found.append("k: tolerance factor, by which the standard deviation is multiplied on the scale of the approach.")
     if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
         found.append("Bounds and margin are rounded towards the side that claims less.")
     if any(one.achieved_reliability is not None for one in evaluations):
@@ -129,39 +134,37 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
 
 
 def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Table | None:
-    """The figures of the plan's steps, each a bound value; the steps themselves are told in the text."""
+    """The statistics of the plan's checks, each a bound value; the steps themselves are told in the text."""
     rows = []
     for step in evaluation.steps:
-        for figure in step.figures:
-            entry = dossier.bound[f"{evaluation.key}/{figure.name}"]
-            rows.append(
-                (
-                    cell(step.name),
-                    cell(_words(figure.name, step.name)),
-                    cell(Run(text=entry.text, key=entry.key)),
-                    cell(entry.unit),
-                )
-            )
+        names = [figure.name for figure in step.figures]
+        for name in names:
+            if name in NAMES or name in _COUNTED or (name.endswith("_p") and name.removesuffix("_p") in names):
+                continue
+            p_value = f"{name}_p" if f"{name}_p" in names else ""
+            told = [(dossier.number(evaluation, one),) if one else () for one in (name, p_value)]
+            unit = dossier.bound[f"{evaluation.key}/{name}"].unit
+            rows.append((cell(step.name), cell(_words(name, step.name)), *map(cell, told), cell(unit)))
     if not rows:
         return None
     columns, kept = filled(
         (
             Column(title="Step", width=1.2),
-            Column(title="Figure", width=2.6),
+            Column(title="Statistic", width=2.6),
             Column(title="Value", width=1.0, align="right"),
+            Column(title="p-value", width=0.9, align="right"),
             Column(title="Unit", width=0.6),
         ),
         rows,
     )
-    caption = f"Figures of the steps, {evaluation.design_input}, {group_name(evaluation)}"
+    caption = f"Statistics of the checks, {evaluation.design_input}, {group_name(evaluation)}"
     return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=f"{evaluation.key}/steps")
 
 
 def _words(name: str, step: str) -> str:
-    """'distribution_anderson_darling_p' of the step 'distribution' -> 'Anderson-Darling, p'."""
-    stem = name.removesuffix("_p").removeprefix(f"{step.replace(' ', '_')}_").removesuffix("_p")
-    words = _NAMES_OF_TESTS.get(stem, stem.replace("_", " "))
-    return f"{words}, p" if name.endswith("_p") else words
+    """'distribution_anderson_darling' of the step 'distribution' -> 'Anderson-Darling'."""
+    stem = name.removesuffix("_p").removeprefix(f"{step.replace(' ', '_')}_").removeprefix("outlier_")
+    return _NAMES_OF_TESTS.get(stem, stem.replace("_", " "))
 
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:

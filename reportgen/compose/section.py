@@ -15,17 +15,18 @@ from reportgen.compose import (
     test_facts,
 )
 from reportgen.compose.assembly import Assembly
-from reportgen.compose.cautions import DRAFT_NOTE
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import Registry, common_values, cover_block
-from reportgen.compose.records import Block, Callout, Cover, Document, Run, Runs
+from reportgen.compose.records import Block, Cover, Document, Run, Runs
 from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
+from reportgen.compose.wording import counted, listed
 from reportgen.project.records import Protocol
 from reportgen.trace.records import Finding
 
 TEMPLATE = "bench_testing_section.md.j2"
 FILE_NAME = "bench_testing_section.docx"
+MOST_DRAFT_REASONS = 8
 
 
 def section_values(dossier: Dossier) -> dict[str, object]:
@@ -78,6 +79,15 @@ def draft_reason(finding: Finding) -> str:
     return f"{finding.rule}{records}: {finding.message}"
 
 
+def shortened(reasons: tuple[str, ...]) -> tuple[str, ...]:
+    """What a first page can hold; the appendix of findings has them all."""
+    left = len(reasons) - MOST_DRAFT_REASONS
+    if left <= 0:
+        return reasons
+    verb = "stands" if left == 1 else "stand"
+    return (*reasons[:MOST_DRAFT_REASONS], f"{counted(left, 'more blocker')} {verb} in the appendix of findings.")
+
+
 def _cover(dossier: Dossier) -> Cover:
     settings = dossier.project.settings
     return cover_block(
@@ -89,7 +99,7 @@ def _cover(dossier: Dossier) -> Cover:
             ("Revision", settings.document.revision),
             ("Prepared by", settings.document.prepared_by),
         ),
-        draft_reasons=tuple(draft_reason(finding) for finding in dossier.blockers()),
+        draft_reasons=shortened(tuple(draft_reason(finding) for finding in dossier.blockers())),
         approvals=settings.document.approvals,
         history=settings.document.history,
     )
@@ -118,37 +128,29 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., Block | None]]:
 def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
     return {
         "tally": lambda: test_facts.tally(dossier.results),
-        "claim": lambda: test_facts.claim_sentence(dossier, dossier.results),
+        "claim": lambda: test_facts.claim_sentence(dossier, dossier.results, quoted=True),
         "performed": lambda protocol: method_facts.performed(dossier, protocol),
         "articles": lambda protocol: test_facts.articles(dossier, protocol),
         "sample_size": lambda protocol: test_facts.sample_size(dossier, protocol),
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
-        "deviations": test_facts.deviations,
-        "exceptions": lambda protocol: test_facts.exceptions(dossier, protocol),
+        "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
+        "failures_and_deviations": lambda protocol: test_facts.failures_and_deviations(dossier, protocol),
         "location": method_facts.location,
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
         "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
-        "protocol_claim": lambda protocol: protocol_claim(dossier, protocol),
+        "protocol_claim": lambda protocol: protocol_claim(dossier, protocol, quoted=False),
         "clause_counts": lambda: audit_tables.clause_counts(dossier),
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: test_facts.reliability_lead(dossier.evaluations()),
         "all_deviations": lambda: test_facts.all_deviations(dossier.project.protocols),
         "finding_counts": lambda: test_facts.finding_counts(dossier.audit.findings),
-        "draft": lambda: draft_callout(dossier.blockers()),
     }
 
 
-def draft_callout(blockers: tuple[Finding, ...]) -> Callout | None:
-    """Why this is a draft, in a box; nothing where it is none."""
-    if not blockers:
-        return None
-    return Callout(title=DRAFT_NOTE, tone="draft", paragraphs=tuple(joined(draft_reason(one)) for one in blockers))
-
-
-def protocol_claim(dossier: Dossier, protocol: Protocol) -> str:
+def protocol_claim(dossier: Dossier, protocol: Protocol, *, quoted: bool) -> str:
     """What the design inputs of one protocol mean for the claim of the submission."""
     verified = [one for one in dossier.results if one.design_input in protocol.verifies]
-    return test_facts.claim_sentence(dossier, verified)
+    return test_facts.claim_sentence(dossier, verified, quoted=quoted)
 
 
 def approaches_used(evaluations: tuple[Evaluation, ...]) -> tuple[Runs, ...]:
@@ -158,9 +160,16 @@ def approaches_used(evaluations: tuple[Evaluation, ...]) -> tuple[Runs, ...]:
         if one.n and one.interval_method:
             found.setdefault(one.interval_method, []).append(one)
     return tuple(
-        joined(f"{method[:1].upper()}{method[1:].rstrip('.')}: {sentences.listed(dict.fromkeys(e.key for e in used))}.")
-        for method, used in found.items()
+        joined(f"{method[:1].upper()}{method[1:].rstrip('.')}: {_used_by(used)}.") for method, used in found.items()
     )
+
+
+def _used_by(evaluations: list[Evaluation]) -> str:
+    """'DI-001 and DI-002 (VP-101)': the design inputs of each protocol once, however many groups there were."""
+    inputs: dict[str, list[str]] = {}
+    for one in evaluations:
+        inputs.setdefault(one.protocol, []).append(one.design_input)
+    return "; ".join(f"{listed(dict.fromkeys(ids))} ({protocol})" for protocol, ids in inputs.items())
 
 
 def guess_items(dossier: Dossier, files: frozenset[str] | None) -> tuple[Runs, ...]:
@@ -181,13 +190,12 @@ def _result_items(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:
 
 
 def _open_result(dossier: Dossier, result: DesignInputResult) -> Runs:
-    entry = dossier.bound[f"{result.design_input}/verdict"]
     statement = dossier.project.design_input(result.design_input).statement
-    parts: list[sentences.Part] = [
-        f"{result.design_input} ({statement.rstrip('.')}): ",
-        Run(text=entry.text, key=entry.key, bold=True),
-        f". {sentences.ended(result.reason)}",
-    ]
-    if result.would_change_it:
-        parts.append(f" What would change it: {sentences.ended(result.would_change_it)}")
-    return joined(*parts)
+    bound = {
+        name: dossier.bound.get(f"{result.design_input}/{name}") for name in ("verdict", "reason", "would_change_it")
+    }
+    told = {name: Run(text=entry.text, key=entry.key, bold=name == "verdict") for name, entry in bound.items() if entry}
+    change = (" What would change it: ", told["would_change_it"]) if "would_change_it" in told else ()
+    return joined(
+        f"{result.design_input} ({statement.rstrip('.')}): ", told["verdict"], ". ", told["reason"], *change
+    )  # fmt: skip

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Outcome, Verdict
+from reportgen.compose.bound import step_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.numbers import plain
 from reportgen.compose.records import Run, Runs
-from reportgen.project.records import Approach, DesignInput, LotRule
+from reportgen.compose.wording import counted, ended, listed
+from reportgen.project.records import Approach, DesignInput
 
 Part = str | Run | Runs
 
@@ -19,13 +21,7 @@ APPROACHES = {
     "box_cox": "normal tolerance interval after a Box-Cox transformation",
     "distribution_free": "distribution-free tolerance interval",
     "attribute": "exact binomial bound",
-}
-LOT_RULES = {
-    LotRule.EACH_LOT: "each lot is evaluated by itself and has to meet the criterion alone",
-    LotRule.POOLED: "all lots are evaluated together as one sample",
-    LotRule.POOL_IF_COMPATIBLE: "lots are evaluated together if the declared comparison finds no difference, else each "
-    "by itself",
-    LotRule.BETWEEN_LOT: "lots are treated as a random sample of production, with the spread between lots in the bound",
+    "between_lot": "tolerance bound of the one-way random model of lots",
 }
 MEANINGS = {
     Verdict.MET: "the claim holds for the production these specimens stand for, within the assumptions reported",
@@ -56,30 +52,9 @@ def joined(*parts: Part) -> Runs:
     return tuple(runs)
 
 
-def counted(count: int, singular: str, plural: str | None = None) -> str:
-    """'1 specimen', '2 specimens'."""
-    return f"{count} {singular if count == 1 else (plural or singular + 's')}"
-
-
-def listed(names: Iterable[str], *, word: str = "and") -> str:
-    """'A', 'A and B', 'A, B and C'."""
-    texts = list(names)
-    if len(texts) <= 1:
-        return "".join(texts)
-    return f"{', '.join(texts[:-1])} {word} {texts[-1]}"
-
-
-def ended(text: str) -> str:
-    """A sentence of a project with its full stop, so that what follows does not run into it."""
-    settled = text.strip()
-    return settled if not settled or settled[-1] in ".!?:;" else settled + "."
-
-
 def group_name(evaluation: Evaluation) -> str:
-    """What was evaluated together, for a heading or a row: the group's own name, else the lots and conditions."""
-    if evaluation.group:
-        return evaluation.group
-    return "; ".join(part for part in (", ".join(evaluation.conditions), ", ".join(evaluation.lots)) if part) or "all"
+    """What was evaluated together, for a heading or a row: the group's own name, else its conditions."""
+    return evaluation.group or listed(evaluation.conditions) or "all specimens"
 
 
 def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -213,12 +188,19 @@ def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 
 def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
-    """The verdict with its reason, what it means, and what would change it."""
-    parts: list[Part] = [dossier.number(evaluation, "verdict", bold=True), ": ", ended(evaluation.reason)]
+    """The verdict with what it means; where it is not met, why, and what would change it."""
+    parts: list[Part] = [dossier.number(evaluation, "verdict", bold=True), "."]
+    if evaluation.verdict is not Verdict.MET:
+        parts += [" ", dossier.number(evaluation, "reason")]
     parts += [f" This means that {MEANINGS[evaluation.verdict]}."]
-    if evaluation.verdict is not Verdict.MET and evaluation.would_change_it:
-        parts += [f" What would change it: {ended(evaluation.would_change_it)}"]
-    return joined(*parts)
+    return joined(*parts, remedy(dossier, evaluation))
+
+
+def remedy(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """What would change a verdict; nothing where it is met."""
+    if evaluation.verdict is Verdict.MET or not dossier.has(evaluation, "would_change_it"):
+        return ()
+    return joined(" What would change it: ", dossier.number(evaluation, "would_change_it"))
 
 
 def result(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -236,14 +218,14 @@ def result(dossier: Dossier, evaluation: Evaluation) -> Runs:
     return joined(*spaced)
 
 
-def story(evaluation: Evaluation) -> tuple[Runs, ...]:
+def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     """The steps of the plan in their order: what was looked at, how it ended, what was found; last, what was used."""
     items = [
         joined(
             Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {OUTCOMES[step.outcome]}. ", bold=True),
-            ended(step.sentence),
+            dossier.number(evaluation, step_name(position, evaluation)),
         )
-        for step in evaluation.steps
+        for position, step in enumerate(evaluation.steps)
     ]
     if evaluation.steps and evaluation.interval_method:
         items.append(joined(Run(text="Therefore used: ", bold=True), ended(evaluation.interval_method)))

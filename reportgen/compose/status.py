@@ -16,7 +16,8 @@ from reportgen.compose.records import (
     StatusPage,
     StatusRow,
 )
-from reportgen.compose.sentences import claim, counted, criterion, group_name, listed
+from reportgen.compose.sentences import claim, criterion, group_name
+from reportgen.compose.wording import counted, listed
 from reportgen.trace.records import CoverageStatus, Finding
 
 FILE_NAME = "status.html"

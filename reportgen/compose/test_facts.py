@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Run, Runs
-from reportgen.compose.sentences import (
-    MEANINGS,
-    Part,
-    claim,
-    counted,
-    criterion,
-    ended,
-    group_name,
-    joined,
-    listed,
-    stated_criterion,
-)
+from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
+from reportgen.compose.wording import counted, ended, listed
 from reportgen.project.records import (
+    DesignInput,
     Lot,
     Protocol,
     Purpose,
@@ -35,7 +27,7 @@ _TALLY = {
 
 
 def articles(dossier: Dossier, protocol: Protocol) -> str:
-    """Finished device or not, which lots, which sizes, and why those sizes."""
+    """Which lots, sizes and conditions, and whether they are finished devices."""
     lots = dossier.lots_of(protocol)
     if not lots:
         return "No lot of the register is planned or tested."
@@ -43,34 +35,35 @@ def articles(dossier: Dossier, protocol: Protocol) -> str:
     names = list(dict.fromkeys(lot.lot for lot in lots))
     conditions = list(dict.fromkeys(lot.condition for lot in lots))
     kind = "model" if len(models) == 1 else "models"
-    sentence = (
+    return (
         f"{counted(len(names), 'lot')} ({listed(names)}) of {kind} {listed(models)}, "
         f"tested {listed(conditions)}. {_configuration(dossier, lots)}"
     )
-    device = dossier.project.settings.device
-    worst = [model for model in models if model in device.worst_case_models]
-    if worst and device.worst_case_rationale:
-        verb = "is" if len(worst) == 1 else "are"
-        sentence += f" {listed(worst)} {verb} taken as the worst case: {ended(device.worst_case_rationale)}"
-    return sentence
+
+
+def worst_case(dossier: Dossier, protocol: Protocol) -> str:
+    """Which of the models tested is the worst case; nothing where none is named."""
+    models = list(dict.fromkeys(lot.model for lot in dossier.lots_of(protocol)))
+    worst = [model for model in models if model in dossier.project.settings.device.worst_case_models]
+    if not worst:
+        return ""
+    return f"{listed(worst)} {'is' if len(worst) == 1 else 'are'} taken as the worst case."
 
 
 def _configuration(dossier: Dossier, lots: Sequence[Lot]) -> str:
-    device = dossier.project.settings.device
+    revision = dossier.project.settings.device.design_revision
     odd = [lot for lot in lots if not lot.production_equivalent]
-    older = [lot for lot in lots if lot.design_revision != device.design_revision]
+    older = [lot for lot in lots if lot.design_revision != revision]
+    who = "The others" if odd or older else "All"
     parts = []
-    if not odd and not older:
-        parts.append(f"All are production-equivalent finished devices of design revision {device.design_revision}.")
     for lot in odd:
-        why = f": {lot.justification.rstrip('.')}" if lot.justification else "; no justification is on file"
-        parts.append(f"Lot {lot.lot} ({lot.condition}) is not production-equivalent{why}.")
+        why = f": {lot.justification}" if lot.justification else "; no justification is on file"
+        parts.append(ended(f"Lot {lot.lot} ({lot.condition}) is not production-equivalent{why}"))
     for lot in older:
-        parts.append(
-            f"Lot {lot.lot} ({lot.condition}) has design revision {lot.design_revision}, not {device.design_revision}."
-        )
-    cycles = list(dict.fromkeys(lot.sterilized for lot in lots))
-    parts.append(f"Sterilization: {listed(cycles)}.")
+        parts.append(f"Lot {lot.lot} ({lot.condition}) has design revision {lot.design_revision}, not {revision}.")
+    if len({id(lot) for lot in (*odd, *older)}) < len(lots):
+        parts.append(f"{who} are production-equivalent finished devices of design revision {revision}.")
+    parts.append(f"Sterilization: {listed(dict.fromkeys(lot.sterilized for lot in lots))}.")
     return " ".join(dict.fromkeys(parts))
 
 
@@ -109,10 +102,15 @@ def deviations(protocol: Protocol) -> str:
     if not protocol.deviations:
         return "No deviation from the protocol is recorded."
     told = [
-        f"{one.id}: {ended(one.description)} {ended(one.impact) if one.impact else 'No effect is stated.'}"
+        f"{one.id}: {ended(one.description)} {ended(one.impact or 'No effect is stated')}"
         for one in protocol.deviations
     ]
     return " ".join(told)
+
+
+def failures_and_deviations(dossier: Dossier, protocol: Protocol) -> str:
+    """Both in one paragraph."""
+    return " ".join(part for part in (exceptions(dossier, protocol), deviations(protocol)) if part)
 
 
 def exceptions(dossier: Dossier, protocol: Protocol) -> str:
@@ -142,33 +140,41 @@ def conclusion(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:
         if not mine:
             found.append(joined(f"{design_input.id} was not evaluated under this protocol."))
             continue
-        worst = min((e.verdict for e in mine), key=VERDICT_ORDER.index)
-        decisive = [e for e in mine if e.verdict is worst]
-        entry = dossier.number(decisive[0], "verdict", bold=True)
-        parts: list[Part] = [f"{design_input.id} ({design_input.characteristic.replace('_', ' ')}): ", entry]
-        if len(mine) > 1:
-            where = "in every group" if len(decisive) == len(mine) else f"in {listed(group_name(e) for e in decisive)}"
-            parts.append(f" {where}")
-        parts += [". ", ended(decisive[0].reason), f" This means that {MEANINGS[worst]}."]
-        if worst is not Verdict.MET and decisive[0].would_change_it:
-            parts.append(f" What would change it: {ended(decisive[0].would_change_it)}")
-        found.append(joined(*parts))
+        found.append(_concluded(dossier, design_input, mine))
     return tuple(found)
 
 
-def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult]) -> str:
-    """What the verdicts mean for the claim of the submission."""
+def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequence[Evaluation]) -> Runs:
+    """The worst verdict, where it stands, and the reason of the evaluation that is nearest to failing."""
+    worst = min((one.verdict for one in evaluations), key=VERDICT_ORDER.index)
+    decisive = [one for one in evaluations if one.verdict is worst]
+    nearest = min(decisive, key=lambda one: math.inf if one.margin_sd is None else one.margin_sd)
+    name = design_input.characteristic.replace("_", " ")
+    parts: list[Part] = [f"{design_input.id} ({name}): ", dossier.number(nearest, "verdict", bold=True)]
+    if len(evaluations) > 1:
+        groups = "every group" if len(decisive) == len(evaluations) else listed(group_name(one) for one in decisive)
+        parts.append(f" in {groups}")
+    numeric = nearest.margin is not None and (worst is Verdict.MET or nearest.margin < 0)
+    near = f" Nearest to its limit: {group_name(nearest)}. " if numeric and len(decisive) > 1 else " "
+    parts += [".", near, dossier.number(nearest, "reason"), f" This means that {MEANINGS[worst]}."]
+    return joined(*parts, remedy(dossier, nearest))
+
+
+def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, quoted: bool) -> str:
+    """What the verdicts mean for the claim of the submission, with its words or only by name."""
     wanting = [one for one in results if one.verdict is not Verdict.MET]
-    quoted = f"the claim of the submission (“{dossier.project.settings.submission.claim.rstrip('.')}”)"
+    claim_text = dossier.project.settings.submission.claim.rstrip(".")
+    named = f"the claim of the submission (“{claim_text}”)" if quoted else "the claim of the submission"
     if not results:
-        return f"Nothing has been evaluated that could support {quoted}."
+        return f"Nothing has been evaluated that could support {named}."
     if not wanting:
+        every = "The design input addressed here is" if len(results) == 1 else "Every design input addressed here is"
         return (
-            f"Every design input addressed here is met, so these results may be cited in support of {quoted}. Whether "
-            "they suffice for it is for qualified reviewers to judge."
+            f"{every} met, so these results may be cited in support of {named}. Whether they suffice for it is for "
+            "qualified reviewers to judge."
         )
     told = listed(f"{one.design_input} ({_TALLY[one.verdict]})" for one in wanting)
-    return f"These results do not yet support {quoted} as far as it rests on {told}."
+    return f"These results do not yet support {named} as far as it rests on {told}."
 
 
 def tally(results: Sequence[DesignInputResult]) -> str:

@@ -20,9 +20,10 @@ from reportgen.compose.assembly import Assembly
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import Registry, common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Runs
-from reportgen.compose.section import draft_callout, draft_reason, guess_items, protocol_claim
-from reportgen.compose.sentences import counted, joined, listed
+from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
+from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
+from reportgen.compose.wording import counted, listed
 from reportgen.project.records import DesignInput, Protocol, SourceFile
 
 TEMPLATE = "test_report.md.j2"
@@ -42,7 +43,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "guesses": guess_items(dossier, _result_files(dossier, protocol)),
         "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
         "plan_items": lambda: method_facts.plan_items(protocol.analysis_plan),
-        "story": sentences.story,
+        "story": lambda evaluation: sentences.story(dossier, evaluation),
         "say_dates": lambda: _dates(dossier, protocol),
         "say_operators": lambda: _operators(dossier, protocol),
         "first_test_day": lambda: next(iter(_days(dossier, protocol)), ""),
@@ -77,13 +78,13 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:
     own = tuple(draft_reason(finding) for finding in blockers if id(finding) in about)
     others = len(blockers) - len(own)
     if not others:
-        return own
+        return shortened(own)
     also = "" if not own else "also "
     verb = "stands" if others == 1 else "stand"
     elsewhere = (
         f"{counted(others, 'blocker')} of other tests {also}{verb} in the appendix of the bench-testing section."
     )
-    return (*own, elsewhere)
+    return (*shortened(own), elsewhere)
 
 
 def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
@@ -182,10 +183,8 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "verdict": lambda evaluation: sentences.verdict(dossier, evaluation),
         "group": sentences.group_name,
         "conclusion": lambda: test_facts.conclusion(dossier, protocol),
-        "claim": lambda: protocol_claim(dossier, protocol),
-        "draft": lambda: draft_callout(
-            tuple(one for one in dossier.findings_about(protocol) if one in dossier.blockers())
-        ),
+        "claim": lambda: protocol_claim(dossier, protocol, quoted=True),
+        "worst_case": lambda: test_facts.worst_case(dossier, protocol),
     }
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from reportgen.acceptance.records import Evaluation, SetAside, Verdict
-from reportgen.compose import sentences
+from reportgen.compose import sentences, wording
 from reportgen.compose.records import Runs
 from reportgen.problems import Place
 from tests.compose.hand_made import dossier, evaluation, values_of
@@ -46,7 +46,7 @@ def test_a_bound_that_misses_says_by_how_much_and_carries_no_minus(tmp_path: Pat
     assert "a reliability of 93.1 %." in told
     verdict = text(sentences.verdict(dossier(tmp_path / "b", missed), missed))
     assert verdict == (
-        "not demonstrated: The lower bound of 9.623 N is below the limit of 10 N. This means that nothing contradicts "
+        "not demonstrated. The lower bound of 9.623 N is below the limit of 10 N. This means that nothing contradicts "
         "the design input, but the evidence does not carry the claim, so it may not be stated as shown. What would "
         "change it: 14 specimens with this mean and spread would suffice."
     )
@@ -125,12 +125,12 @@ def test_every_number_in_a_result_is_bound_or_belongs_to_a_name(tmp_path: Path) 
 
 
 def test_lists_and_counts() -> None:
-    assert sentences.listed([]) == ""
-    assert sentences.listed(["a"]) == "a"
-    assert sentences.listed(["a", "b"]) == "a and b"
-    assert sentences.listed(["a", "b", "c"], word="or") == "a, b or c"
-    assert sentences.counted(1, "test") == "1 test"
-    assert sentences.counted(0, "test") == "0 tests"
-    assert sentences.counted(2, "study", "studies") == "2 studies"
-    assert sentences.ended("It held") == "It held."
-    assert sentences.ended("It held.") == "It held."
+    assert wording.listed([]) == ""
+    assert wording.listed(["a"]) == "a"
+    assert wording.listed(["a", "b"]) == "a and b"
+    assert wording.listed(["a", "b", "c"], word="or") == "a, b or c"
+    assert wording.counted(1, "test") == "1 test"
+    assert wording.counted(0, "test") == "0 tests"
+    assert wording.counted(2, "study", "studies") == "2 studies"
+    assert wording.ended("It held") == "It held."
+    assert wording.ended("It held.") == "It held."
