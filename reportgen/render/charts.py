@@ -11,10 +11,8 @@ import warnings
 from typing import Any, cast
 
 import matplotlib
-import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure as Canvas
-from PIL import Image
 
 from reportgen.compose.records import Chart, ProbabilityChart, ReliabilityChart, TraceChart, ValuesChart
 from reportgen.render.chart_kinds import draw_probability, draw_reliability, draw_traces, draw_values
@@ -31,7 +29,7 @@ def chart_png(chart: Chart, *, width_mm: float, height_mm: float) -> bytes:
         # A script without glyphs in this type is drawn as boxes; that is no reason to stop.
         warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
         canvas = Canvas(figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), dpi=DOTS_PER_INCH)
-        agg: Any = FigureCanvasAgg(canvas)
+        FigureCanvasAgg(canvas)
         frame = Frame(canvas, width_mm=width_mm, height_mm=height_mm)
         match chart:
             case ValuesChart():
@@ -43,7 +41,7 @@ def chart_png(chart: Chart, *, width_mm: float, height_mm: float) -> bytes:
             case ReliabilityChart():
                 draw_reliability(frame, chart)
         buffer = io.BytesIO()
-        agg.draw()
-        picture = Image.fromarray(np.asarray(agg.buffer_rgba())).convert("RGB")
-        picture.save(buffer, "png", compress_level=4, dpi=(DOTS_PER_INCH, DOTS_PER_INCH))
+        canvas.savefig(
+            buffer, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None}, pil_kwargs={"compress_level": 4}
+        )
         return buffer.getvalue()

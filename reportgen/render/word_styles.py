@@ -172,6 +172,11 @@ def _text_styles() -> list[Style]:
             paragraph=_box(_border("single", 6, "8A5A00", 6), "FBF5E6", _border("single", 48, "8A5A00", 6)),
         ),
         Style("DraftBox", "Draft box", based_on="Normal", paragraph=_box(_border("double", 6, "8C2F22", 6), "FBEFEC")),
+    ]
+
+
+def _table_and_page_styles() -> list[Style]:
+    return [
         Style("TableText", "Table Text", based_on="Normal", paragraph=_spacing(30, 30), run=_size(18)),
         Style("TableHeading", "Table Heading", based_on="TableText", paragraph="<w:keepNext/>", run=_bold()),
         Style("DataText", "Data Text", based_on="Normal", paragraph=_spacing(10, 10), run=_size(16)),
@@ -251,7 +256,14 @@ def house_styles(text_width: int = 9072) -> tuple[Style, ...]:
         ),
         Style("Subtitle", "Subtitle", based_on="Normal", follow="BodyText", paragraph=_spacing(0, 320), run=_grey(28)),
     ]
-    return (*title, *_headings(), *_text_styles(), *_contents_styles(text_width), *_other_styles())
+    return (
+        *title,
+        *_headings(),
+        *_text_styles(),
+        *_table_and_page_styles(),
+        *_contents_styles(text_width),
+        *_other_styles(),
+    )
 
 
 def styles_xml(language: str = "en-US") -> str:
