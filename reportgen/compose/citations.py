@@ -1,0 +1,41 @@
+"""How standards and guidance are named: number and edition as the trade cites them, clauses gathered behind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reportgen.compose.dossier import Dossier
+from reportgen.project.records import ClauseMap, ClauseRef
+
+# publishers whose documents are cited with the edition joined to the number
+_JOINED = {"ISO": ":", "ISO/IEC": ":", "IEC": ":", "ASTM International": "-"}
+
+
+def cited(known: ClauseMap) -> str:
+    """'ISO 10555-1:2023', 'ASTM F2394-07(2022)', 'Regulation (EU) 2017/745'."""
+    joint = _JOINED.get(known.publisher)
+    if joint is not None and " " not in known.edition:
+        return f"{known.number}{joint}{known.edition}"
+    return known.number if known.edition in known.number else f"{known.number} ({known.edition})"
+
+
+def standard_name(dossier: Dossier, map_id: str) -> str:
+    """The full name of the document that a map stands for."""
+    known = next((one for one in dossier.project.maps if one.id == map_id), None)
+    return cited(known) if known else map_id
+
+
+def short_name(dossier: Dossier, map_id: str) -> str:
+    """The name without docket numbers, for tables and running text; the appendix has it in full."""
+    known = next((one for one in dossier.project.maps if one.id == map_id), None)
+    if known is None:
+        return map_id
+    return cited(known) if known.publisher in _JOINED else known.number.split(",")[0]
+
+
+def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:
+    """One text per document, its clauses in brackets: 'ASTM F2394-07(2022) (fixture, rate)'."""
+    found: dict[str, list[str]] = {}
+    for clause in clauses:
+        found.setdefault(short_name(dossier, clause.map), []).append(clause.clause)
+    return tuple(f"{name} ({', '.join(dict.fromkeys(numbers))})" for name, numbers in found.items())
