@@ -264,13 +264,13 @@ class _Sample:
     def profile(self, quantile: float, w: float) -> float:
         """The largest log-likelihood with the quantile of standard deviate w held at `quantile`."""
 
-        def slope(log_theta: float) -> float:  # by log theta; the likelihood is concave in theta, so there is one root
+        def slope(log_theta: float) -> float:  # by theta, in which the likelihood is concave: it falls throughout
             theta = float(np.exp(log_theta))
             z, stop = theta * (self.failed - quantile) + w, theta * (self.stopped - quantile) + w
             with np.errstate(over="ignore"):
                 first, _, stop_first, _ = self.slopes(z, stop)
             pull = np.sum(first * (self.failed - quantile)) + np.sum(stop_first * (self.stopped - quantile))
-            return float(self.failed.size + theta * pull)
+            return float(self.failed.size / theta + pull)
 
         theta = float(np.exp(root_from(slope, 0.0, step=0.25)))
         return self.log_likelihood(theta, quantile - w / theta)
