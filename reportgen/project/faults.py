@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -229,11 +230,13 @@ _ALWAYS: dict[str, tuple[str, str]] = {
 # ------------------------------------------------------------------------------------------- records and their keys
 
 
+@cache
 def file_fields(record: type[Record]) -> tuple[str, ...]:
     """The names that people may write; what the reader fills in itself is left out."""
     return tuple(name for name, field in record.model_fields.items() if not field.exclude)
 
 
+@cache
 def reader_fields(record: type[Record] | None) -> frozenset[str]:
     """The names that only the reader fills in."""
     if record is None:

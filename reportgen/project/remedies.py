@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_NUMERIC_DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{2,4})(?:[T ].*)?", re.ASCII)
+_NUMERIC_DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[T ].*)?", re.ASCII)
 _WORDED_DATE = re.compile(r"(?:(\d{1,2})\.?[ -]?([A-Za-z]{3,9})|([A-Za-z]{3,9})\.? (\d{1,2})),?[ -](\d{4})", re.ASCII)
 _LEADING_NUMBER = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s.,].*)", re.ASCII)
 

@@ -20,12 +20,15 @@ from reportgen.project.tables import Grid, Table, column_name, table_of
 
 _LARGEST_XML = 256 * 1024 * 1024
 _MOST_CELLS = 5_000_000
-_CELL = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,7})"')
+_AT = rb"""\br=["']([A-Z]{1,3})(\d{1,7})["']"""
+_CELL = re.compile(rb"<(?:\w+:)?c\b[^>]*?" + _AT)
+_ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\br=["'](\d{1,9})["']""")
 _ERROR = re.compile(
-    rb'<(?:\w+:)?c\b(?=[^>]*?\bt="e")[^>]*?\br="([A-Z]{1,3})(\d{1,7})"[^>]*>.*?<(?:\w+:)?v>([^<]*)<', re.DOTALL
+    rb"""<(?:\w+:)?c\b(?=[^>]*?\bt=["']e["'])[^>]*?""" + _AT + rb"""[^>]*>.*?<(?:\w+:)?v>([^<]*)<""", re.DOTALL
 )
+_ERROR_TYPE = re.compile(rb"""\bt=["']e["']""")
 _BARE_FORMULA = re.compile(
-    rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,7})"[^>]*>\s*<(?:\w+:)?f\b[^>]*?(?:/>|>[^<]*</(?:\w+:)?f>)\s*'
+    rb"<(?:\w+:)?c\b[^>]*?" + _AT + rb"[^>]*>\s*<(?:\w+:)?f\b[^>]*?(?:/>|>[^<]*</(?:\w+:)?f>)\s*"
     rb"(?:<(?:\w+:)?v\s*/>\s*|<(?:\w+:)?v\s*>\s*</(?:\w+:)?v>\s*)?</(?:\w+:)?c>"
 )
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -124,6 +127,9 @@ def _far_cell(xml: bytes, *, place: Place) -> Problem | None:
         row, column = int(digits), _column_number(letters)
         if row > last_row or column > last_column:
             last_row, last_column, at = max(row, last_row), max(column, last_column), f"{letters.decode()}{row}"
+    furthest_row = max((int(digits) for digits in _ROW.findall(xml)), default=0)
+    if furthest_row > last_row:
+        last_row, last_column, at = furthest_row, max(last_column, 1), f"row {furthest_row}"
     if last_row * last_column <= _MOST_CELLS:
         return None
     return Problem(
@@ -179,16 +185,15 @@ def _without_value(xml: bytes, headings: Sequence[str], *, place: Place) -> list
                 mend="open and save it in a spreadsheet program, or type the value in place of the formula",
             )
         )
-    if b't="e"' in xml:
-        for letters, digits, error in _ERROR.findall(xml):
-            problems.append(
-                Problem(
-                    place=_cell_place(letters, int(digits), headings, place),
-                    found=f"the error {error.decode('utf-8', 'replace')}",
-                    expected="a value",
-                    mend="mend the formula, or type the value in its place",
-                )
+    for letters, digits, error in _ERROR.findall(xml) if _ERROR_TYPE.search(xml) else ():
+        problems.append(
+            Problem(
+                place=_cell_place(letters, int(digits), headings, place),
+                found=f"the error {error.decode('utf-8', 'replace')}",
+                expected="a value",
+                mend="mend the formula, or type the value in its place",
             )
+        )
     return problems
 
 
