@@ -52,6 +52,7 @@ def collect_traces(project: Project, measurements: Measurements) -> TraceResults
     results = TraceResults(measurements)
     table = measurements.table
     guesses: list[Guess] = []
+    result_files = frozenset(file.file for protocol in project.protocols for file in protocol.results)
     for protocol in project.protocols:
         if protocol.traces is None:
             continue
@@ -63,6 +64,7 @@ def collect_traces(project: Project, measurements: Measurements) -> TraceResults
             project.folder,
             protocol.traces,
             specimens,
+            not_records=result_files,
             problems=results.problems,
             unplaced=results.unplaced,
             guesses=guesses,

@@ -29,6 +29,7 @@ def jobs_of(
     declared: TraceFiles,
     specimens: Specimens,
     *,
+    not_records: frozenset[str],
     problems: list[Problem],
     unplaced: list[Problem],
     guesses: list[Guess],
@@ -39,6 +40,8 @@ def jobs_of(
     found = False
     place = declared.at("files")
     for file, parts in matching(folder, declared, problems):
+        if file in not_records:
+            continue
         found = True
         if file in named:
             continue
