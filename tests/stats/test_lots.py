@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pingouin
 import pytest
+import scipy.integrate
 import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
@@ -148,6 +149,39 @@ def test_limiting_distribution_far_out():
     assert _limiting_survival(0.1, 1) == pytest.approx(1.0, abs=1e-3)
     ratio = _limiting_survival(30.0, 1) / _limiting_survival(40.0, 1)
     assert ratio == pytest.approx(math.exp(10) * math.sqrt(40 / 30), rel=0.025)
+
+
+@pytest.mark.parametrize("multiplicity", [1, 2, 5, 30, 300])
+def test_limiting_distribution_is_smooth_where_its_contour_changes_and_falls_everywhere(multiplicity):
+    spread = math.sqrt(multiplicity * 2 * (math.pi**2 / 3 - 3))
+    ends = [_limiting_survival(multiplicity * factor, multiplicity) for factor in (1 - 1e-12, 1.0)]
+    assert ends[0] == pytest.approx(ends[1], abs=1e-11)
+    survival = np.array([_limiting_survival(multiplicity + spread * t, multiplicity) for t in np.linspace(-8, 8, 33)])
+    assert np.all(np.diff(survival) <= 1e-13)
+    assert (survival[0], survival[-1] < 1e-3) == (pytest.approx(1.0, abs=1e-5), True)
+    # The mean is the integral of the survival from 0 on.
+    start = max(multiplicity - 8 * spread, 0.0)
+    grid = np.linspace(start, multiplicity + 12 * spread + 8, 401)
+    integral = scipy.integrate.simpson([_limiting_survival(x, multiplicity) for x in grid], x=grid)
+    assert start + integral == pytest.approx(multiplicity, rel=1e-4)
+
+
+@pytest.mark.parametrize("multiplicity", [1, 3, 30])
+def test_limiting_distribution_by_simulation_of_its_sum(multiplicity):
+    # 20,000 draws of the first 400 terms, the rest at its mean; fixed seed, four standard errors.
+    rng = np.random.default_rng(multiplicity)
+    j = np.arange(1, 401)
+    draws = (rng.chisquare(multiplicity, (20_000, 400)) / (j * (j + 1))).sum(axis=1) + multiplicity / 401
+    for share in (0.4, 0.8, 1.0, 1.3, 2.0):
+        chance = _limiting_survival(share * multiplicity, multiplicity)
+        error = math.sqrt(chance * (1 - chance) / 20_000)
+        assert np.mean(draws > share * multiplicity) == pytest.approx(chance, abs=4 * error + 1e-4)
+
+
+@pytest.mark.parametrize("k", [2, 3, 6, 12])
+def test_lots_that_interleave_evenly_are_as_alike_as_can_be(k):
+    lots = [np.arange(9.0) * k + lot for lot in range(k)]
+    assert k_sample_anderson_darling(lots).p_value > 0.99
 
 
 @pytest.mark.parametrize(

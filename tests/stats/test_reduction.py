@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from reportgen.stats import Reduction, first_drop, smoothed, smoothing_effect, threshold_sensitivity
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "published"
-RAW = Path(__file__).parents[3] / "shared" / "reference" / "published"
 
 
 def reduce(force, displacement=None, *, absolute=0.5, relative=0.1, window=None) -> Reduction:
@@ -25,10 +24,7 @@ with (REFERENCE / "utm_puncture_machine_results.csv").open(newline="", encoding=
     MACHINE = list(csv.DictReader(file))
 
 
-def machine_trace(name: str) -> tuple[np.ndarray, np.ndarray]:
-    path = RAW / name
-    if not path.is_file():
-        pytest.skip(f"the raw machine record {name} is not kept in the repository and not beside it")
+def machine_trace(path: Path) -> tuple[np.ndarray, np.ndarray]:
     lines = path.read_text(encoding="latin-1").splitlines()
     start = next(number for number, line in enumerate(lines) if line.startswith("(sec);(mm);(N)")) + 1
     numbers = np.array([[float(cell.replace(",", ".")) for cell in line.split(";")] for line in lines[start:] if line])
@@ -41,8 +37,8 @@ def test_published_table_has_24_records_and_8_with_an_earlier_peak():
 
 
 @pytest.mark.parametrize("row", MACHINE, ids=[f"utm-{row['lot']}-{row['specimen']}" for row in MACHINE])
-def test_utm_puncture_machine_maximum_and_first_peak(row):
-    displacement, force = machine_trace(row["file"])
+def test_utm_puncture_machine_maximum_and_first_peak(row, open_data):
+    displacement, force = machine_trace(open_data / row["file"])
     # The table's definition: a fall of at least 10 % from a running maximum of 50 N or more. One record (coated_010, 2)
     # settles from 42 N to 17 N before that; the window, which begins where 50 N are reached, leaves the settling out.
     loaded = float(displacement[np.argmax(force >= 50.0)])
@@ -60,8 +56,8 @@ def test_utm_puncture_machine_maximum_and_first_peak(row):
         assert result.dropped
 
 
-def test_utm_puncture_settling_of_coated_010_2_is_taken_without_a_window():
-    displacement, force = machine_trace("utm_puncture/coated_010_02.csv")
+def test_utm_puncture_settling_of_coated_010_2_is_taken_without_a_window(open_data):
+    displacement, force = machine_trace(open_data / "utm_puncture" / "coated_010_02.csv")
     result = first_drop(displacement, force, absolute_drop_n=5.0, relative_drop=0.10, window_mm=None)
     assert (result.force_n, result.displacement_mm) == (41.72038, 1.41659)
     assert (result.later_higher_peak, result.later_force_n) == (True, 1816.15369)
