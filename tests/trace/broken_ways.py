@@ -151,6 +151,30 @@ def _idle_protocol(sound: Sound) -> Sound:
     return sound.with_("protocols", (*sound.project.protocols, idle))
 
 
+def _aged_by_leak_method(sound: Sound) -> Sound:
+    pull = sound.project.protocol("VP-01")
+    groups = pull.sampling.groups
+    link = sound.project.requirements_map.links[1].model_copy(update={"protocol": "VP-03"})
+    aged = pull.model_copy(
+        update={
+            "id": "VP-03", "verifies": ("DI-002",), "method": "TM-02", "method_revision": "A", "results": (),
+            "sampling": pull.sampling.model_copy(update={"groups": groups[1::2]}), "conditioning": (),
+            "report": pull.report.model_copy(update={"number": "TR-03"}),
+        }
+    )  # fmt: skip
+    sound = sound.with_("protocols/VP-01/verifies", ("DI-001",)).without_rows(design_input="DI-002")
+    fresh = pull.model_copy(
+        update={
+            "id": "VP-04", "verifies": ("DI-002",), "results": (),
+            "sampling": pull.sampling.model_copy(update={"groups": groups[::2]}),
+            "report": pull.report.model_copy(update={"number": "TR-04"}),
+        }
+    )  # fmt: skip
+    links = (sound.project.requirements_map.links[0], link, link.model_copy(update={"protocol": "VP-04"}))
+    sound = sound.with_("requirements_map/links", (*links, sound.project.requirements_map.links[2]))
+    return sound.with_("protocols", (*sound.project.protocols, aged, fresh))
+
+
 def _second_model(sound: Sound) -> Sound:
     big = DeviceModel(
         id="CR-6F-120",
@@ -455,6 +479,11 @@ ARTICLES = {
         ),
         ("19 aged against 20 fresh",),
     ),
+    "aged-tested-by-other-method": Way(
+        _aged_by_leak_method,
+        ("DI-002", "TM-02", "VP-03"),
+        also=("design-input-not-tested", "clause-evidence-incomplete"),
+    ),
     "real-time-ageing-not-stated": Way(_aged_lots(ageing="accelerated"), ("higher temperature",)),
 }
 
@@ -542,6 +571,12 @@ REPORTING = {
     "no-approver-named": Way(path("settings/document/approvals", ()), ("BTS-0001",)),
     "testing-after-planned-submission": Way(
         path("settings/submission/planned_on", date(2026, 3, 18)), ("VP-02", "2026-03-19")
+    ),
+    "report-revision-not-in-history": Way(path("settings/document/revision", "B"), ("BTS-0001", "revision B")),
+    "discussion-contradicts-verdict": Way(
+        both(_not_demonstrated, path(f"{VP2}/discussion", "All hubs were dry and DI-003 is met. No device broke.")),
+        ("VP-02", "DI-003 is not demonstrated"),
+        also=("design-input-not-demonstrated", "clause-evidence-incomplete"),
     ),
     "test-outside-bench-scope": Way(path(f"{VP2}/title", "Biocompatibility of the hub"), ("VP-02", "Biocompatib")),
     "file-unfit-for-electronic-copy": Way(_electronic, ("vp#01.csv",)),

@@ -196,19 +196,30 @@ def sound() -> Sound:
 def evaluations_of(project: Project, table: pd.DataFrame) -> list[Evaluation]:
     """One evaluation per protocol, design input, condition and lot: met when every counted value conforms."""
     known = {record.id: record for record in project.design_inputs}
-    found = []
-    for protocol in project.protocols:
-        for id in protocol.verifies:
-            rows = table[(table["protocol"] == protocol.id) & (table["design_input"] == id)]
-            for (condition, lot), group in rows.groupby(["condition", "lot"]):
-                found.append(_evaluation(protocol, known[id], f"{condition}-{lot}", group.to_dict("records")))
-    return found
+    columns = {name: table[name].tolist() for name in _USED}
+    grouped: dict[tuple[str, str, str, str], list[dict[str, Any]]] = {}
+    for cells in zip(*columns.values(), strict=True):
+        row = dict(zip(columns, cells, strict=True))
+        key = (row["protocol"], row["design_input"], row["condition"], row["lot"])
+        grouped.setdefault(key, []).append(row)
+    protocols = {protocol.id: protocol for protocol in project.protocols}
+    return [
+        _evaluation(protocols[protocol], known[id], f"{condition}-{lot}", rows)
+        for (protocol, id, condition, lot), rows in sorted(grouped.items(), key=lambda pair: pair[0])
+        if id in protocols[protocol].verifies
+    ]
 
 
-def _evaluation(protocol: Protocol, record: DesignInput, group: str, rows: list[dict[Any, Any]]) -> Evaluation:
-    values = tuple(_value(record, row) for row in rows if not row["missing"] and not row["excluded"])
+_USED = (
+    "protocol", "design_input", "condition", "lot", "specimen", "model", "value", "conforming", "censored", "missing",
+    "excluded", "failure_mode", "file", "row",
+)  # fmt: skip
+
+
+def _evaluation(protocol: Protocol, record: DesignInput, group: str, rows: list[dict[str, Any]]) -> Evaluation:
+    values = tuple(_value(row) for row in rows if not row["missing"] and not row["excluded"])
     numbers = [value.value for value in values if value.value is not None]
-    failed = sum(value.conforming is False for value in values)
+    failed = sum(value.conforming is False or _is_outside(record, value.value) for value in values)
     verdict = (Verdict.NOT_MET if failed else Verdict.MET) if values else Verdict.NOT_TESTED
     mean = sum(numbers) / len(numbers) if numbers else None
     unknown = ("k", "upper_bound", "achieved_reliability", "achieved_confidence", "margin", "margin_sd", "sd")
@@ -221,7 +232,8 @@ def _evaluation(protocol: Protocol, record: DesignInput, group: str, rows: list[
         upper_limit=record.upper_limit, guard=0.0, lots=tuple(sorted({value.lot for value in values})),
         models=(), conditions=(), n_planned=len(rows), n=len(values), n_missing=0, values=values, set_aside=(),
         mean=mean, minimum=min(numbers, default=None), maximum=max(numbers, default=None),
-        lower_bound=min(numbers, default=None), failures=failed, interval_method="", steps=_STEPS, standing=(),
+        lower_bound=min(numbers, default=None), failures=failed, interval_method="", standing=(),
+        steps=(*_STEPS, _conformance(failed)),
         verdict=verdict, reason=f"{failed} of {len(values)} failed.", would_change_it="test again after a change",
         data_decimals=2, **absent,
     )  # fmt: skip
@@ -233,12 +245,21 @@ _STEPS = tuple(
 )
 
 
-def _value(record: DesignInput, row: dict[Any, Any]) -> SpecimenValue:
+def _is_outside(record: DesignInput, number: float | None) -> bool:
+    if number is None:
+        return False
+    below = record.lower_limit is not None and number < record.lower_limit
+    return below or (record.upper_limit is not None and number > record.upper_limit)
+
+
+def _conformance(failed: int) -> Step:
+    outcome = Outcome.FAILED if failed else Outcome.PASSED
+    return Step(name="conformance", sentence=f"{failed} specimens are outside the limits.", outcome=outcome)
+
+
+def _value(row: dict[str, Any]) -> SpecimenValue:
     number = None if pd.isna(row["value"]) else float(row["value"])
     conforming = None if pd.isna(row["conforming"]) else bool(row["conforming"])
-    if number is not None:
-        above = record.lower_limit is None or number >= record.lower_limit
-        conforming = above and (record.upper_limit is None or number <= record.upper_limit)
     return SpecimenValue(
         specimen=row["specimen"], lot=row["lot"], model=row["model"], condition=row["condition"], value=number,
         conforming=conforming, censored=row["censored"], failure_mode=row["failure_mode"],

@@ -50,7 +50,7 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
     for id, entries in open_ones.items():
         reasons = in_order(entry.sentence for entry in entries)
         more = (
-            f" ({len(reasons) - MOST_REASONS} more reasons in the coverage table)"
+            f" ({counted(len(reasons) - MOST_REASONS, 'more reason')} in the coverage table)"
             if len(reasons) > MOST_REASONS
             else ""
         )

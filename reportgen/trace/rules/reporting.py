@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from reportgen.acceptance.records import Verdict
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
@@ -15,6 +16,9 @@ _OUT_OF_SCOPE = re.compile(
     r"|in vivo|clinical (?:study|trial|investigation)|software (?:verification|validation)|usability|human factors",
     re.IGNORECASE,
 )
+_ALL = re.compile(r"\b(?:all|every|each)\b", re.IGNORECASE)
+_PASSED = re.compile(r"\b(?:passed|passes|met|meets|conforms?|conformed|demonstrates?|demonstrated)\b", re.IGNORECASE)
+_NEGATED = re.compile(r"\b(?:not|no|none|never|but|except|fails?|failed|misses|missed)\b", re.IGNORECASE)
 _SAFE_NAME = re.compile(r"^[A-Za-z0-9 ._-]+$")
 LONGEST_NAME = 125
 LARGEST_BYTES = 50 * 1024 * 1024
@@ -225,3 +229,44 @@ def _name_hole(record: str, use: str, name: str) -> Hole:
         message=f"{name!r} has characters or a length that an electronic copy refuses. {use}",
         remedy=f"Use letters, digits, spaces, hyphen, underscore and period, at most {LONGEST_NAME} characters.",
     )
+
+
+@rule("report-revision-not-in-history", severity=Severity.MINOR)
+def revision_unlisted(evidence: Evidence) -> Iterator[Hole]:
+    """A document with a history in which its own revision is missing.
+
+    Why: a reader who holds two revisions cannot tell what changed.
+    Source: ISO 13485:2016, 4.2.4; ISO/IEC 17025:2017, 7.8.8 (amended reports).
+    """
+    document = evidence.project.settings.document
+    for told in (document, *(protocol.report for protocol in evidence.project.protocols)):
+        if told.history and all(entry.revision != told.revision for entry in told.history):
+            yield Hole(
+                records=(told.number,),
+                place=told.at("history"),
+                message=f"Document {told.number} is revision {told.revision}, but its history ends with "
+                f"{told.history[-1].revision}.",
+                remedy="Add the revision with date, author and change to `history`, or correct `revision`.",
+            )
+
+
+@rule("discussion-contradicts-verdict", severity=Severity.BLOCKER)
+def contradicts(evidence: Evidence) -> Iterator[Hole]:
+    """A discussion that says a design input is met, or that all are, while its computed verdict is another.
+
+    Why: the conclusion has to be the one that the results carry.
+    Source: FDA bench performance guidance, 2019 (conclusions); common practice. Recognised by words in one sentence.
+    """
+    verdicts = {result.design_input: result.verdict for result in evidence.results}
+    for protocol in evidence.project.protocols:
+        short = [id for id in protocol.verifies if id in verdicts and verdicts[id] is not Verdict.MET]
+        for sentence in re.split(r"(?<=[.;!?])\s+", protocol.discussion) if short else ():
+            named = [id for id in short if id in sentence] or (short if _ALL.search(sentence) else [])
+            if named and _PASSED.search(sentence) and not _NEGATED.search(sentence):
+                yield Hole(
+                    records=(protocol.id, *named),
+                    place=protocol.at("discussion"),
+                    message=f"The discussion of {protocol.id} says {sentence.rstrip('.')!r}, but "
+                    f"{listed([f'{id} is {verdicts[id]}' for id in named])}.",
+                    remedy="Word the discussion as the results carry it.",
+                )

@@ -161,6 +161,31 @@ def _planned_by_model(evidence: Evidence, protocol: Protocol) -> dict[str, tuple
     return found
 
 
+@rule("aged-tested-by-other-method", severity=Severity.MAJOR)
+def other_method(evidence: Evidence) -> Iterator[Hole]:
+    """A design input whose aged lots are tested by a method with which no fresh lot of it is tested.
+
+    Why: the change over shelf life can then not be told from a difference between methods.
+    Source: FDA stent guidance, 2010 (shelf life: repeat the tests on aged devices); common practice, no source.
+    """
+    for record in _on_the_list(evidence):
+        methods: dict[bool, dict[str, str]] = {True: {}, False: {}}
+        for protocol in evidence.protocols_of[record.id]:
+            for lot in evidence.lots_used(protocol).values():
+                methods[is_aged(lot)].setdefault(protocol.method, protocol.id)
+        only_aged = [method for method in methods[True] if method not in methods[False]]
+        if methods[False] and only_aged:
+            protocols = [methods[True][method] for method in only_aged]
+            yield Hole(
+                records=(record.id, *protocols, *only_aged),
+                place=evidence.protocols[protocols[0]].at("method"),
+                message=f"Aged lots are tested for {record.id} by {listed(only_aged)} ({listed(protocols)}), "
+                "fresh lots by "
+                f"{listed(methods[False])}.",
+                remedy="Test fresh and aged lots by the same method, or link a study that bridges the two.",
+            )
+
+
 @rule("real-time-ageing-not-stated", severity=Severity.MINOR)
 def real_time_unsaid(evidence: Evidence) -> Iterator[Hole]:
     """A shelf life that rests on accelerated ageing, with no word on the real-time study that is to confirm it.
