@@ -1,4 +1,4 @@
-"""Property tests of the statistics: no time limit for a case (a busy machine is no fault), the same cases every time."""
+"""Property tests of the statistics: no time limit for a case (a busy machine is no fault), the same cases each time."""
 
 from __future__ import annotations
 

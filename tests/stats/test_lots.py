@@ -13,7 +13,7 @@ import pingouin
 import pytest
 import scipy.integrate
 import scipy.stats
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reportgen.stats import (
@@ -155,7 +155,8 @@ def test_limiting_distribution_far_out():
 def test_limiting_distribution_is_smooth_where_its_contour_changes_and_falls_everywhere(multiplicity):
     spread = math.sqrt(multiplicity * 2 * (math.pi**2 / 3 - 3))
     ends = [_limiting_survival(multiplicity * factor, multiplicity) for factor in (1 - 1e-12, 1.0)]
-    assert ends[0] == pytest.approx(ends[1], abs=1e-11)
+    # Rounding of the logarithm of the generating function grows with the number of lots.
+    assert ends[0] == pytest.approx(ends[1], abs=3e-13 * max(multiplicity, 10))
     survival = np.array([_limiting_survival(multiplicity + spread * t, multiplicity) for t in np.linspace(-8, 8, 33)])
     assert np.all(np.diff(survival) <= 1e-13)
     assert (survival[0], survival[-1] < 1e-3) == (pytest.approx(1.0, abs=1e-5), True)
@@ -312,6 +313,7 @@ def test_k_sample_anderson_darling_agrees_with_scipy(lots):
         assert ours.p_value == pytest.approx(theirs.pvalue, rel=0.05)
 
 
+@settings(max_examples=25)  # the distribution function of the reference takes its time
 @given(many_lots)
 def test_games_howell_agrees_with_pingouin(lots):
     table = pd.DataFrame(
