@@ -84,6 +84,13 @@ class ProjectFolder:
 
     def _absent(self, file: str, place: Place) -> Problem:
         near = near_name(PurePosixPath(file).name, self.names(str(PurePosixPath(file).parent)))
+        if "\\udc" in file:
+            return Problem(
+                place=place,
+                found="a file name with characters that are no text",
+                expected="a name in UTF-8",
+                mend="rename the file",
+            )
         if place.file == file:
             return Problem(
                 place=place,
@@ -106,9 +113,9 @@ class ProjectFolder:
         return [problem] if problem is not None else []
 
     def names(self, folder: str) -> tuple[str, ...]:
-        """The names in a folder, sorted; empty when there is no such folder."""
+        """The names in a folder, printable and sorted; empty when there is no such folder."""
         try:
-            return tuple(sorted(entry.name for entry in (self.root / folder).iterdir()))
+            return tuple(sorted(printable(entry.name) for entry in (self.root / folder).iterdir()))
         except OSError:
             return ()
 

@@ -11,7 +11,7 @@ from reportgen.project.records import ClauseRef, Method, Protocol, Record
 
 R = TypeVar("R", bound=Record)
 _NAMES = frozenset({"id", "code"})
-_MOST_SUGGESTIONS = 200  # looking for a near name takes time: a file of wrong ids must not take minutes
+_MOST_SUGGESTIONS = 50  # looking for a near name takes time: a file of wrong ids must not take minutes
 
 
 def reference_problems(draft: Draft) -> list[Problem]:
