@@ -415,6 +415,7 @@ SPECIMENS = {
     ),
     "retest-without-investigation": Way(_retest, ("LF01", "VP-02")),
     "repeated-readings-counted": Way(evaluation("VP-01/DI-001/fresh-L-0101", n=30), ("n = 30", "10 specimens")),
+    "analysed-count-differs": Way(evaluation("VP-01/DI-001/fresh-L-0101", n=9), ("VP-01", "40 specimens", "hold 39")),
     "several-readings-of-one-specimen": Way(
         both(
             lambda s: s.more_rows({"specimen": "LF01", "lot": "L-0101"}, row=99),

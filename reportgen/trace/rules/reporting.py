@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 
 from reportgen.acceptance.records import Verdict
+from reportgen.project.records import DocumentControl, ReportControl
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
@@ -239,7 +240,9 @@ def revision_unlisted(evidence: Evidence) -> Iterator[Hole]:
     Source: ISO 13485:2016, 4.2.4; ISO/IEC 17025:2017, 7.8.8 (amended reports).
     """
     document = evidence.project.settings.document
-    for told in (document, *(protocol.report for protocol in evidence.project.protocols)):
+    controlled: list[DocumentControl | ReportControl] = [document]
+    controlled += [protocol.report for protocol in evidence.project.protocols]
+    for told in controlled:
         if told.history and all(entry.revision != told.revision for entry in told.history):
             yield Hole(
                 records=(told.number,),

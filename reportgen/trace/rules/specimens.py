@@ -213,6 +213,36 @@ def repeats_counted(evidence: Evidence) -> Iterator[Hole]:
             )
 
 
+@rule("analysed-count-differs", severity=Severity.BLOCKER)
+def analysed(evidence: Evidence) -> Iterator[Hole]:
+    """Fewer specimens in the evaluations of a design input than the result files count for it.
+
+    Why: planned, tested and analysed have to reconcile; two devices of different lots may share one id, or a group was
+    not judged at all.
+    Source: FDA bench performance guidance, 2019 (all data points); common practice, no source.
+    """
+    counting = evidence.reading.measurements.where(missing=False, excluded=False)
+    filed: dict[tuple[str, str], int] = {}
+    by_group = counting.count_distinct("specimen", by=("protocol", "design_input", "lot", "condition"))
+    for (protocol, design_input, _, _), n in by_group.items():
+        filed[protocol, design_input] = filed.get((protocol, design_input), 0) + n
+    judged: dict[tuple[str, str], int] = {}
+    for protocol_record, record, evaluation in evidence.evaluations():
+        key = (protocol_record.id, record.id)
+        judged[key] = judged.get(key, 0) + evaluation.n
+    for (protocol, design_input), n in filed.items():
+        evaluated = judged.get((protocol, design_input), 0)
+        if evaluated < n:
+            yield Hole(
+                records=(protocol, design_input),
+                place=evidence.protocols[protocol].at("results"),
+                message=f"The result files of {protocol} count {counted(n, 'specimen')} for {design_input}, but its "
+                f"evaluations hold {evaluated}.",
+                remedy="Give every device an id of its own, also across lots, and check that each lot and condition "
+                "stands in the sampling plan.",
+            )
+
+
 @rule("several-readings-of-one-specimen", severity=Severity.NOTE)
 def repeats(evidence: Evidence) -> Iterator[Hole]:
     """Specimens with more than one counted reading of one characteristic; n counts each device once.
