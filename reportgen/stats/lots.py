@@ -116,14 +116,15 @@ def one_way_anova(groups: Groups) -> Check:
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Fisher's F. Checked: NIST StRD certified values, R 4.2.2.
     """
-    return _f_check("one-way ANOVA", settle_groups(groups), "F of the lot means, equal spreads assumed")
+    lots = settle_groups(groups)
+    return _f_check("one-way ANOVA", lots, "F of the lot means, equal spreads assumed", magnitude=_magnitude(lots))
 
 
 def levene(groups: Groups) -> Check:
     """Levene's test of equal spread, deviations from the lot MEAN.
 
     Args:
-        groups: two or more lots of two or more finite values; the deviations must differ within some lot.
+        groups: two or more lots of two or more finite values, one of three or more; deviations differ in some lot.
     Returns: `df` is (between, within).
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Levene 1960. Checked: USEPA 2009 example 11-2, R 4.2.2.
@@ -135,7 +136,7 @@ def brown_forsythe(groups: Groups) -> Check:
     """Levene's test with deviations from the lot MEDIAN, which keeps its level when lots are skewed.
 
     Args:
-        groups: two or more lots of two or more finite values; the deviations must differ within some lot.
+        groups: two or more lots of two or more finite values, one of three or more; deviations differ in some lot.
     Returns: `df` is (between, within).
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Brown and Forsythe, JASA 69 (1974) 364-367. Checked: NIST/SEMATECH e-Handbook 1.3.5.10, R 4.2.2.
@@ -145,10 +146,15 @@ def brown_forsythe(groups: Groups) -> Check:
 
 def _spread_check(name: str, groups: Groups, center: Callable[[FloatArray], np.floating], method: str) -> Check:
     lots = settle_groups(groups, minimum=2)
-    return _f_check(name, tuple(np.abs(lot - center(lot)) for lot in lots), method)
+    deviations = tuple(np.abs(lot - center(lot)) for lot in lots)
+    return _f_check(name, deviations, method, magnitude=_magnitude(lots))
 
 
-def _f_check(name: str, lots: tuple[FloatArray, ...], method: str) -> Check:
+def _magnitude(lots: tuple[FloatArray, ...]) -> float:
+    return float(max(np.abs(lot).max() for lot in lots))
+
+
+def _f_check(name: str, lots: tuple[FloatArray, ...], method: str, *, magnitude: float) -> Check:
     n, between = sum(lot.size for lot in lots), len(lots) - 1
     within = n - len(lots)
     if within < 1:
@@ -158,8 +164,12 @@ def _f_check(name: str, lots: tuple[FloatArray, ...], method: str) -> Check:
     grand = float(np.concatenate(centered).mean())
     ss_between = sum(lot.size * (float(lot.mean()) - grand) ** 2 for lot in centered)
     ss_within = sum(float(np.sum((lot - lot.mean()) ** 2)) for lot in centered)
-    if ss_within == 0:
-        raise ValueError(f"groups leave no spread within lots for the {name} test; expected values that differ")
+    # Deviations of a lot of two are alike but for rounding, which would make a statistic of 1e32 out of nothing.
+    if ss_within <= n * (8 * np.finfo(float).eps * magnitude) ** 2:
+        raise ValueError(
+            f"groups leave no spread within lots for the {name} test; expected values that differ, "
+            "and for a test of spread a lot of 3 or more"
+        )
     statistic = (ss_between / between) / (ss_within / within)
     return Check(
         name=name,

@@ -436,3 +436,17 @@ def test_results_say_what_they_are_and_what_they_came_from():
     assert all(test(lots).method for test in ALL_TESTS)
     pair = games_howell(lots, confidence=0.9)[2]
     assert (pair.first, pair.second, pair.confidence) == (1, 2, 0.9)
+
+
+@pytest.mark.parametrize("test", [levene, brown_forsythe])
+@pytest.mark.parametrize("lots", [[[1.0, 2.0], [3.0, 5.0]], [[1.1, 2.3], [3.7, 5.2], [0.1, 0.7]]])
+def test_lots_of_two_tell_nothing_of_spread_and_are_refused(test, lots):
+    # Both values of a lot of two are equally far from its mean: without a lot of three there is no error to test with.
+    with pytest.raises(ValueError, match="a lot of 3 or more"):
+        test(lots)
+    assert 0 < test([*lots, [2.0, 2.5, 4.0]]).p_value < 1
+
+
+def test_one_way_anova_refuses_lots_that_are_constant_but_for_rounding():
+    with pytest.raises(ValueError, match="no spread within lots"):
+        one_way_anova([[0.1 + 0.2, 0.3], [0.7, 0.7]])
