@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -186,19 +186,7 @@ def _study(
         anova_line(source, total, df, mean_squares.get(tested.get(source, "")))
         for source, (total, df) in squares.items()
     )
-    estimators = {**estimators, "repeatability": {"repeatability": 1.0}}
-    reproducibility: list[str] = [source for source in ("operator", "interaction") if source in estimators]
-    sums: dict[str, list[str]] = {
-        "reproducibility": reproducibility,
-        "gauge": [*reproducibility, "repeatability"],
-        "total": [*reproducibility, "repeatability", "part"],
-    }
-    components = {
-        source: combined([estimators[source]], mean_squares, confidence=confidence) for source in estimators
-    } | {
-        source: combined([estimators[each] for each in added], mean_squares, confidence=confidence)
-        for source, added in sums.items()
-    }
+    components = _components({**estimators, "repeatability": {"repeatability": 1.0}}, mean_squares, confidence)
     if components["total"].variance == 0:
         raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; a gauge study needs values that differ")
     return GaugeStudy(
@@ -219,6 +207,22 @@ def _study(
         confidence=confidence,
         method="analysis of variance; negative estimates set to 0, nothing pooled; modified large sample intervals",
     )
+
+
+def _components(
+    estimators: Mapping[str, Mapping[str, float]], mean_squares: Mapping[str, MeanSquare], confidence: float
+) -> dict[str, Component]:
+    """Every single variance, then their sums."""
+    reproducibility = [source for source in ("operator", "interaction") if source in estimators]
+    added = {source: [source] for source in estimators} | {
+        "reproducibility": reproducibility,
+        "gauge": [*reproducibility, "repeatability"],
+        "total": [*reproducibility, "repeatability", "part"],
+    }
+    return {
+        name: combined([estimators[source] for source in sources], mean_squares, confidence=confidence)
+        for name, sources in added.items()
+    }
 
 
 def _balanced_cells(sample: FloatArray, part: np.ndarray, operator: np.ndarray, *, least: int) -> FloatArray:
