@@ -2,69 +2,74 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.citations import gathered, short_name
-from reportgen.compose.dossier import Dossier
+from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
-from reportgen.compose.result_tables import EMPHASIS, figure_or_dash, verdict_cell
+from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, joined
 from reportgen.compose.wording import ended, listed
 from reportgen.project.records import DesignInput, Protocol, StandardUse
 
 
 def summary_table(dossier: Dossier) -> Table:
-    """One row per test and evaluation: test, sizes and n, method or standard, criterion, result, verdict."""
+    """One row per test and design input: test, sizes and n, method or standard, criterion, result, verdict."""
     rows: list[tuple[Cell, ...]] = []
     for protocol in dossier.project.protocols:
-        evaluations = dossier.evaluations_of(protocol.id)
-        for at, evaluation in enumerate(evaluations):
-            first = at == 0
-            rows.append(
-                (
-                    cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}") if first else ""),
-                    cell(_sizes(evaluation, evaluations)),
-                    cell(figure_or_dash(dossier, evaluation, "n")),
-                    cell(_method(dossier, protocol) if first else ""),
-                    cell(
-                        joined(
-                            f"{evaluation.design_input}: ",
-                            criterion(dossier, evaluation),
-                            *_claimed(dossier, evaluation),
-                        )
-                    ),
-                    cell(_outcome(dossier, evaluation)),
-                    verdict_cell(dossier, evaluation),
-                )
-            )
+        for at, design_input in enumerate(dossier.design_inputs_of(protocol)):
+            found = [one for one in dossier.evaluations_of(protocol.id) if one.design_input == design_input.id]
+            if found:
+                rows.append(_summary_cells(dossier, protocol, found, first=at == 0))
     columns = (
-        Column(title="Test", width=2.0),
-        Column(title="Sizes and condition", width=1.7),
-        Column(title="n", width=0.5, align="right"),
-        Column(title="Method or standard", width=1.6),
+        Column(title="Test", width=2.2),
+        Column(title="Sizes and conditions", width=1.9),
+        Column(title="n", width=0.9, align="right"),
+        Column(title="Method or standard", width=1.9),
         Column(title="Acceptance criterion", width=2.0),
-        Column(title="Result", width=2.6),
-        Column(title="Verdict", width=1.2),
+        Column(title="Result", width=2.8),
+        Column(title="Verdict", width=1.3),
+    )
+    notes = (
+        "n: specimens that count, for each group that is evaluated by itself.",
+        "Results run from the smallest to the largest value of all groups; the bound is that of the group nearest to "
+        "its limit. Each group is told by itself in the summary of its test.",
     )
     return Table(
         anchor="tbl-summary", caption="Summary of bench tests", columns=columns, rows=tuple(rows), landscape=True,
-        key="section/summary",
+        key="section/summary", notes=tuple(joined(note) for note in notes),
     )  # fmt: skip
 
 
-def _sizes(evaluation: Evaluation, others: Sequence[Evaluation]) -> str:
-    """Models and conditions; the lots too where another row of the test would read the same without them."""
-    alike = [
-        one
-        for one in others
-        if (one.design_input, one.models, one.conditions)
-        == (evaluation.design_input, evaluation.models, evaluation.conditions)
-    ]
-    lots = listed(evaluation.lots) if len(alike) > 1 else ""
-    parts = [part for part in (listed(evaluation.models), listed(evaluation.conditions), lots) if part]
-    return "; ".join(parts) or group_name(evaluation)
+def _summary_cells(
+    dossier: Dossier, protocol: Protocol, evaluations: Sequence[Evaluation], *, first: bool
+) -> tuple[Cell, ...]:
+    worst = min(evaluations, key=lambda one: VERDICT_ORDER.index(one.verdict))
+    counts: list[Run | str | Runs] = []
+    for one in evaluations:
+        counts += [" + " if counts else "", dossier.number(one, "n")]
+    models = listed(dict.fromkeys(model for one in evaluations for model in one.models))
+    conditions = listed(dict.fromkeys(condition for one in evaluations for condition in one.conditions))
+    sizes = "; ".join(part for part in (models, conditions) if part)
+    claimed = claim(dossier, evaluations[0])
+    return (
+        cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}") if first else ""),
+        cell(sizes or listed(group_name(one) for one in evaluations)),
+        cell(joined(*counts)),
+        cell(_method(dossier, protocol) if first else ""),
+        cell(
+            joined(
+                f"{worst.design_input}: ",
+                criterion(dossier, evaluations[0]),
+                *((" with ", claimed) if claimed else ()),
+            )
+        ),
+        cell(_outcome(dossier, evaluations)),
+        verdict_cell(dossier, worst),
+    )
 
 
 def _method(dossier: Dossier, protocol: Protocol) -> str:
@@ -73,36 +78,30 @@ def _method(dossier: Dossier, protocol: Protocol) -> str:
     return f"{method.id} rev {method.revision}" + (f"; {'; '.join(standards)}" if standards else "")
 
 
-def _claimed(dossier: Dossier, evaluation: Evaluation) -> tuple[Run | str | Runs, ...]:
-    claimed = claim(dossier, evaluation)
-    return (" with ", claimed) if claimed else ()
-
-
-def _outcome(dossier: Dossier, evaluation: Evaluation) -> Runs:
-    if evaluation.n == 0:
+def _outcome(dossier: Dossier, evaluations: Sequence[Evaluation]) -> Runs:
+    """What was found over all groups, in one line."""
+    tested = [one for one in evaluations if one.n]
+    if not tested:
         return joined("no result yet")
-    if evaluation.failures is not None:
-        return joined(
-            dossier.number(evaluation, "failures"), " failed of ", dossier.number(evaluation, "n"),
-            *(("; at least ", dossier.number(evaluation, "achieved_reliability"), " conform")
-              if dossier.has(evaluation, "achieved_reliability") else ()),
-        )  # fmt: skip
-    if not dossier.has(evaluation, "mean"):
-        return (
-            joined(dossier.number(evaluation, "minimum"), " to ", dossier.quantity(evaluation, "maximum"))
-            if dossier.has(evaluation, "minimum")
-            else ()
-        )
-    parts: list[Run | str | Runs] = [
-        dossier.number(evaluation, "minimum"), " to ", dossier.quantity(evaluation, "maximum"), "; mean ",
-        dossier.number(evaluation, "mean"),
-    ]  # fmt: skip
-    if dossier.has(evaluation, "sd"):
-        parts += [", SD ", dossier.number(evaluation, "sd")]
+    nearest = min(tested, key=lambda one: math.inf if one.margin is None else one.margin)
+    named = f" ({group_name(nearest)})" if len(tested) > 1 else ""
+    if nearest.failures is not None:
+        parts: list[Run | str | Runs] = []
+        for one in tested:
+            failed = (dossier.number(one, "failures"), " failed of ", dossier.number(one, "n"))
+            parts += ["; " if parts else "", *failed]
+            if dossier.has(one, "achieved_reliability"):
+                parts += [", at least ", dossier.number(one, "achieved_reliability"), " conform"]
+        return joined(*parts)
+    if not dossier.has(nearest, "minimum"):
+        return ()
+    lowest = min(tested, key=lambda one: math.inf if one.minimum is None else one.minimum)
+    highest = max(tested, key=lambda one: -math.inf if one.maximum is None else one.maximum)
+    parts = [dossier.number(lowest, "minimum"), " to ", dossier.quantity(highest, "maximum")]
     for name, words in (("lower_bound", "lower bound "), ("upper_bound", "upper bound ")):
-        if dossier.has(evaluation, name):
-            parts += [f"; {words}", dossier.quantity(evaluation, name)]
-    return joined(*parts)
+        if dossier.has(nearest, name):
+            parts += [f"; {words}", dossier.quantity(nearest, name)]
+    return joined(*parts, named if nearest.margin is not None else "")
 
 
 def coverage_table(dossier: Dossier) -> Table:

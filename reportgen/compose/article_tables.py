@@ -83,7 +83,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
             cell(lot.built_on.isoformat()),
             cell(lot.sterilized),
             cell(_ageing(lot)),
-            cell("yes" if lot.production_equivalent else f"no: {lot.justification}" if lot.justification else "no"),
+            cell("yes" if lot.production_equivalent else "no"),
         )
         for lot in lots
     ]
@@ -93,10 +93,10 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
             Column(title="Model", width=1.3),
             Column(title="Condition", width=0.9),
             Column(title="Design rev.", width=0.7),
-            Column(title="Built on", width=1.1),
+            Column(title="Built on", width=1.2),
             Column(title="Sterilized", width=1.5),
-            Column(title="Ageing", width=1.5),
-            Column(title="Production equivalent", width=1.2),
+            Column(title="Ageing", width=2.4),
+            Column(title="Production equivalent", width=1.1),
         ),
         rows,
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.citations import standard_name
+from reportgen.compose.citations import short_name, standard_name
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.records import Column, DataTable, Table
+from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
+from reportgen.compose.sentences import joined
 from reportgen.compose.wording import listed
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
@@ -20,9 +21,13 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
     rows = tuple(
         (
             cell(finding.severity.value + (" (waived)" if finding.waiver else ""), "muted" if finding.waiver else ""),
-            cell(finding.rule),
-            cell(", ".join(finding.records)),
-            cell(finding.message),
+            cell(
+                joined(
+                    Run(text=finding.rule, bold=True),
+                    f" ({', '.join(finding.records)}). " if finding.records else ". ",
+                    " ".join(finding.message.split()),
+                )
+            ),
             cell(finding.remedy),
             cell(str(finding.place) if finding.place else ""),
         )
@@ -30,17 +35,15 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
     )
     columns, kept = filled(
         (
-            Column(title="Severity", width=0.9),
-            Column(title="Rule", width=1.5),
-            Column(title="Records", width=1.1),
-            Column(title="What was found", width=3.0),
-            Column(title="Remedy", width=2.4),
-            Column(title="Place", width=1.7),
+            Column(title="Severity", width=0.8),
+            Column(title="What was found", width=3.2),
+            Column(title="Remedy", width=2.2),
+            Column(title="Place", width=1.6),
         ),
-        list(rows),
+        rows,
     )
     caption = "Findings of the audit, worst first"
-    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, landscape=True, key=key)
+    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=key)
 
 
 def waivers_table(dossier: Dossier) -> Table | None:
@@ -69,29 +72,27 @@ def waivers_table(dossier: Dossier) -> Table | None:
     return Table(anchor="tbl-waivers", caption=caption, columns=columns, rows=tuple(rows))
 
 
-def clauses_table(dossier: Dossier) -> DataTable | None:
-    """Every clause of the maps in use: its topic, what answers it, or why nothing does."""
-    if not dossier.audit.coverage:
-        return None
-    rows = tuple(
-        (
-            standard_name(dossier, entry.map), entry.clause, entry.topic, entry.status.value, ", ".join(entry.evidence),
-            entry.sentence,
-        )
-        for entry in dossier.audit.coverage
-    )  # fmt: skip
+def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
+    """A table for each map in use: every clause with its topic and what answers it, or why nothing does."""
     columns = (
-        Column(title="Standard or guidance", width=1.7),
-        Column(title="Clause", width=0.9),
+        Column(title="Clause", width=1.3),
         Column(title="Topic, in our own words", width=2.6),
-        Column(title="Status", width=1.1),
-        Column(title="Evidence", width=1.6),
-        Column(title="Remark", width=2.6),
+        Column(title="Status", width=1.0),
+        Column(title="Evidence, or why there is none", width=3.2),
     )
-    return DataTable(
-        anchor="tbl-clauses", caption="Clauses of the maps in use and their evidence", columns=columns, rows=rows,
-        key="section/clauses", landscape=True,
-    )  # fmt: skip
+    found: list[Block] = []
+    for map_id in dict.fromkeys(entry.map for entry in dossier.audit.coverage):
+        name = standard_name(dossier, map_id)
+        rows = tuple(
+            (entry.clause, entry.topic, entry.status.value, entry.sentence)
+            for entry in dossier.audit.coverage
+            if entry.map == map_id
+        )
+        caption = f"Clauses of {short_name(dossier, map_id)} and their evidence"
+        key = f"section/clauses/{map_id}"
+        found.append(Heading(level=2, text=name, anchor=f"clauses-{map_id}"))
+        found.append(DataTable(anchor=f"tbl-clauses-{map_id}", caption=caption, columns=columns, rows=rows, key=key))
+    return tuple(found)
 
 
 def clause_counts(dossier: Dossier) -> str:
@@ -108,9 +109,9 @@ def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable |
         return None
     ordered = sorted({(source.path, source.size, source.sha256) for source in sources})
     columns = (
-        Column(title="File", width=2.6),
-        Column(title="Size", unit="bytes", width=0.8, align="right"),
-        Column(title="SHA-256", width=4.0),
+        Column(title="File", width=2.2),
+        Column(title="Bytes", width=0.6, align="right"),
+        Column(title="SHA-256", width=4.3),
     )
     rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
-    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows, landscape=True)
+    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows)

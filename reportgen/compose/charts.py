@@ -25,6 +25,11 @@ from reportgen.lab.records import ReducedTrace
 from reportgen.stats.plotting_positions import normal_plot
 
 BAND_CONFIDENCE = 0.95
+HOW_PLOTS_ARE_DRAWN = (
+    "In the probability plots the values stand at exact median ranks. The band holds the middle 95 % of each order "
+    "statistic under the fitted distribution (beta distribution of the ranks), with its mean and standard deviation "
+    "taken as known; it is therefore approximate, guides the eye and decides nothing."
+)
 MOST_BOUND_LINES = 3
 MOST_CURVES = 5
 MOST_POINTS_PER_CURVE = 600
@@ -125,14 +130,20 @@ def _shown(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
     return "".join(run.text for run in dossier.quantity(evaluation, name))
 
 
-def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
-    """A normal probability plot of what the normal methods look at; None where it would mislead or cannot be drawn."""
+def can_be_plotted(evaluation: Evaluation) -> bool:
+    """Whether a normal probability plot shows what the approach looks at: not for censored or Weibull samples."""
     values = [one.value for one in evaluation.values if one.value is not None]
     if any(one.censored for one in evaluation.values) or len(values) < 3 or len(set(values)) < 2:
+        return False
+    return evaluation.approach_used != "weibull" and not (evaluation.approach_used == "lognormal" and min(values) <= 0)
+
+
+def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
+    """A normal probability plot of what the normal methods look at; None where it would mislead or cannot be drawn."""
+    if not can_be_plotted(evaluation):
         return None
+    values = [one.value for one in evaluation.values if one.value is not None]
     logarithmic = evaluation.approach_used == "lognormal"
-    if evaluation.approach_used == "weibull" or (logarithmic and min(values) <= 0):
-        return None
     design_input = dossier.project.design_input(evaluation.design_input)
     name = design_input.characteristic.replace("_", " ")
     settled = [math.log(value) for value in values] if logarithmic else values
@@ -148,8 +159,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
         band_upper=plot.band_upper,
         band_label="pointwise 95 % band",
         limits=_probability_limits(dossier, evaluation, logarithmic=logarithmic),
-        note="Median ranks (exact, beta distribution); band: beta distribution of each order statistic under the "
-        "fitted normal, its mean and standard deviation taken as known (approximate).",
+        note="Positions: exact median ranks.",
     )
     outside = sum(
         not low <= value <= high

@@ -9,7 +9,7 @@ from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Run, Runs, Table
+from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
 from reportgen.compose.wording import listed
 from reportgen.project.records import Protocol
@@ -80,7 +80,9 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
     return Table(anchor="tbl-criteria", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/criteria")
 
 
-def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Table | None:
+def results_table(
+    dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str, brief: bool = False
+) -> Table | None:
     """The evaluations of one design input, a row each: n, extremes, mean, sd, factor, bounds, reliability, verdict."""
     tested = [evaluation for evaluation in evaluations if evaluation.n]
     if not tested:
@@ -96,8 +98,8 @@ def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
         ("k", "k", "", 0.65),
         ("lower_bound", "Lower bound", unit, 0.85),
         ("upper_bound", "Upper bound", unit, 0.85),
-        ("achieved_reliability", "Demonstrated reliability", "", 1.25),
-        ("margin", "Margin", unit, 0.8),
+        ("achieved_reliability", "Reliability shown", "", 1.1),
+        *(() if brief else (("margin", "Margin", unit, 0.8),)),
     )
     shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
     rows = tuple(
@@ -109,7 +111,7 @@ def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
         for one in tested
     )
     columns = (
-        Column(title="Group", width=1.5),
+        Column(title="Group", width=1.8),
         *(Column(title=title, unit=in_unit, width=width, align="right") for _, title, in_unit, width in shown),
         Column(title="Verdict", width=1.3),
     )
@@ -118,7 +120,8 @@ def results_table(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
     limits = "".join(run.text for run in criterion(dossier, tested[0]))
     return Table(
         anchor=anchor, caption=f"Results for {design_input.id}, {name}: {limits}", columns=columns, rows=rows, key=key,
-        source=listed(sorted({file for one in tested for file in files_of(one)})), notes=_notes(tested),
+        source=listed(sorted({file for one in tested for file in files_of(one)})),
+        notes=() if brief else _notes(tested),
     )  # fmt: skip
 
 
@@ -129,7 +132,7 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
         found.append("Bounds and margin are rounded towards the side that claims less.")
     if any(one.achieved_reliability is not None for one in evaluations):
-        found.append("Demonstrated reliability: the largest for which the claim holds at the stated confidence.")
+        found.append("Reliability shown: the largest for which the claim holds at the stated confidence.")
     return tuple(joined(text) for text in found)
 
 
@@ -237,51 +240,6 @@ def _meaning(*, valid: bool, censored: bool, conforming: bool | None) -> str:
     if conforming is None:
         return ""
     return "conforms" if conforming else "does not conform"
-
-
-RAW_COLUMNS = (
-    ("specimen", "Specimen", 1.0),
-    ("lot", "Lot", 1.0),
-    ("model", "Model", 1.2),
-    ("condition", "Condition", 0.9),
-    ("design_input", "Design input", 0.9),
-    ("filed_value", "Value as filed", 0.9),
-    ("filed_unit", "Unit", 0.6),
-    ("failure_mode", "Mode", 1.0),
-    ("excluded", "Set aside", 0.7),
-    ("tested_on", "Tested on", 1.0),
-    ("operator", "Operator", 1.0),
-    ("equipment", "Equipment", 1.0),
-)
-
-
-def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
-    """Every value as filed, with file and row: what the statistics were computed from."""
-    measurements = dossier.measurements_of(protocol.id)
-    texts = [(row, place) for row, place in measurements.rows(*(name for name, _, _ in RAW_COLUMNS))]
-    if not texts:
-        return None
-    files = list(dict.fromkeys(place.file for _, place in texts))
-    short = {file: f"F{number}" for number, file in enumerate(files, start=1)}
-    rows = []
-    for row, place in texts:
-        cells = [_raw(name, text) for (name, _, _), text in zip(RAW_COLUMNS, row, strict=True)]
-        sheet = f" {place.sheet}" if place.sheet else ""
-        rows.append((*cells, f"{short[place.file]}{sheet}:{place.row}"))
-    kept = [at for at in range(len(RAW_COLUMNS)) if any(row[at] for row in rows)]
-    columns = tuple(Column(title=RAW_COLUMNS[at][1], width=RAW_COLUMNS[at][2]) for at in kept)
-    return DataTable(
-        anchor="tbl-raw", caption="Raw data: every value as filed", landscape=True, key=f"{protocol.id}/raw_data",
-        columns=(*columns, Column(title="File:row", width=0.9)),
-        rows=tuple((*(row[at] for at in kept), row[-1]) for row in rows),
-        source="; ".join(f"{name} = {file}" for file, name in short.items()),
-    )  # fmt: skip
-
-
-def _raw(name: str, text: str) -> str:
-    if name == "excluded":
-        return "yes" if text == "True" else ""
-    return " ".join(text.split())
 
 
 def investigations_table(protocol: Protocol) -> Table | None:

@@ -11,7 +11,7 @@ from reportgen.compose import (
     audit_tables,
     charts,
     method_facts,
-    sentences,
+    result_tables,
     test_facts,
 )
 from reportgen.compose.assembly import Assembly
@@ -51,7 +51,6 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         ),
         "approach_items": lambda: approaches_used(dossier.evaluations()),
         "guess_items": lambda: guess_items(dossier, None),
-        "result_items": lambda protocol: _result_items(dossier, protocol),
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
     }
 
@@ -105,7 +104,7 @@ def _cover(dossier: Dossier) -> Cover:
     )
 
 
-def _tables(dossier: Dossier) -> dict[str, Callable[..., Block | None]]:
+def _tables(dossier: Dossier) -> dict[str, Callable[..., object]]:
     everything = (*dossier.project.sources, *dossier.reading.sources)
     return {
         "sizes": lambda: article_tables.size_matrix(dossier),
@@ -118,7 +117,8 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., Block | None]]:
         "findings": lambda: audit_tables.findings_table(
             dossier.audit.findings, anchor="tbl-findings", key="section/findings"
         ),
-        "clauses": lambda: audit_tables.clauses_table(dossier),
+        "clauses": lambda: audit_tables.clause_tables(dossier),
+        "results": lambda protocol: _results(dossier, protocol),
         "sources": lambda: audit_tables.sources_table(
             everything, caption="Files read for this package, with their fingerprints"
         ),
@@ -179,14 +179,19 @@ def guess_items(dossier: Dossier, files: frozenset[str] | None) -> tuple[Runs, .
     return tuple(joined(text) for text in told)
 
 
-def _result_items(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:
-    return tuple(
-        joined(
-            Run(text=f"{one.design_input}, {sentences.group_name(one)}: ", bold=True), sentences.result(dossier, one)
+def _results(dossier: Dossier, protocol: Protocol) -> tuple[Block, ...]:
+    """A table of results for each design input of one test."""
+    found = (
+        result_tables.results_table(
+            dossier,
+            [one for one in dossier.evaluations_of(protocol.id) if one.design_input == design_input.id],
+            anchor=f"tbl-results-{protocol.id}-{design_input.id}",
+            key=f"{protocol.id}/{design_input.id}/results",
+            brief=True,
         )
-        for one in dossier.evaluations_of(protocol.id)
-        if one.n
+        for design_input in dossier.design_inputs_of(protocol)
     )
+    return tuple(table for table in found if table is not None)
 
 
 def _open_result(dossier: Dossier, result: DesignInputResult) -> Runs:

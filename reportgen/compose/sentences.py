@@ -54,7 +54,11 @@ def joined(*parts: Part) -> Runs:
 
 def group_name(evaluation: Evaluation) -> str:
     """What was evaluated together, for a heading or a row: the group's own name, else its conditions."""
-    return evaluation.group or listed(evaluation.conditions) or "all specimens"
+    if not evaluation.group:
+        return listed(evaluation.conditions) or "all specimens"
+    single = [names[0] for names in (evaluation.models, evaluation.conditions, evaluation.lots) if len(names) == 1]
+    parts = [name for name in single if name in evaluation.group]
+    return ", ".join(parts) if "-".join(parts) == evaluation.group else evaluation.group
 
 
 def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -227,7 +231,7 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
         )
         for position, step in enumerate(evaluation.steps)
     ]
-    if evaluation.steps and evaluation.interval_method:
+    if evaluation.steps and evaluation.interval_method and evaluation.steps[-1].name != "interval":
         items.append(joined(Run(text="Therefore used: ", bold=True), ended(evaluation.interval_method)))
     return tuple(items)
 

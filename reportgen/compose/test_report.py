@@ -12,6 +12,7 @@ from reportgen.compose import (
     charts,
     checklist,
     method_facts,
+    raw_data,
     result_tables,
     sentences,
     test_facts,
@@ -31,19 +32,21 @@ TEMPLATE = "test_report.md.j2"
 
 def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
     """Everything the template of a test report may use."""
+    evaluations = dossier.evaluations_of(protocol.id)
     return {
         **common_values(dossier),
         "protocol": protocol,
         "method": dossier.project.method(protocol.method),
         "plan": protocol.analysis_plan,
         "design_inputs": dossier.design_inputs_of(protocol),
-        "evaluations": dossier.evaluations_of(protocol.id),
+        "evaluations": evaluations,
         "tested": len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
         "equipment": dossier.equipment_of(protocol),
         "guesses": guess_items(dossier, _result_files(dossier, protocol)),
         "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
         "plan_items": lambda: method_facts.plan_items(protocol.analysis_plan),
         "story": lambda evaluation: sentences.story(dossier, evaluation),
+        "how_plots_are_drawn": charts.HOW_PLOTS_ARE_DRAWN if any(map(charts.can_be_plotted, evaluations)) else "",
         "say_dates": lambda: _dates(dossier, protocol),
         "say_operators": lambda: _operators(dossier, protocol),
         "first_test_day": lambda: next(iter(_days(dossier, protocol)), ""),
@@ -140,7 +143,7 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "findings": lambda: audit_tables.findings_table(
             dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
         ),
-        "raw_data": lambda: result_tables.raw_data_table(dossier, protocol),
+        "raw_data": lambda: raw_data.raw_data_table(dossier, protocol),
         "sources": lambda: audit_tables.sources_table(
             _sources(dossier, protocol), caption="Files this report was made from, with their fingerprints"
         ),
