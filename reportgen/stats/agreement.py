@@ -72,7 +72,8 @@ def cohen_kappa(first: Sequence[object], second: Sequence[object], *, confidence
         standard_error=error,
         lower=kappa - reach,
         upper=min(kappa + reach, 1.0),
-        p_value=float(ndtr(-kappa / null_error)) if null_error > 0 else 1.0,
+        # A rater with a single label leaves no room for agreement beyond chance; rounding leaves a trace of error.
+        p_value=float(ndtr(-kappa / null_error)) if null_error > 1e-7 else 1.0,
         confidence=confidence,
         categories=tuple(categories),
         n_items=n,
