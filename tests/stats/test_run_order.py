@@ -187,3 +187,16 @@ def test_unit_shift_and_reversed_order_change_nothing(seed, factor, shift):
 def test_too_few_or_equal_values_are_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_p_value_counts_both_tails_and_results_say_what_they_are():
+    values = [1.0, 1.5, 1.2, 2.0, 2.6, 2.2, 3.1, 2.9]
+    check = von_neumann_ratio(values)
+    assert check.p_value == pytest.approx(2 * _von_neumann_distribution(check.statistic, 8), rel=1e-12)
+    assert (check.name, check.n) == ("von Neumann ratio", 8)
+    # Deviations -1.5 -0.5 0.5 1.5 in the order 2 4 1 3: successive differences 2, -3, 2; a ratio of 17 / 5 alternates.
+    alternating = von_neumann_ratio([2.0, 4.0, 1.0, 3.0])
+    assert alternating.statistic == pytest.approx(17 / 5)
+    assert alternating.p_value == pytest.approx(2 * (1 - _von_neumann_distribution(17 / 5, 4)), rel=1e-9)
+    assert runs_about_median(values).name == "runs about the median"
+    assert runs_about_median(values).method == "exact, 4 values above and 4 below the median"
