@@ -1,8 +1,9 @@
 """A small valid project for tests, written as files: break a copy in one way and watch exactly that being noticed.
 
 Everything in it is invented. It holds three design inputs (a lower limit, two limits, an attribute), two methods, two
-protocols with their result files, and one lot in two conditions. All of its results meet their criteria, and it has no
-hole that the audit should find. Tests change `good_files()` before writing, or the written files afterwards.
+protocols with their result files, and one lot in two conditions. All of its results meet their criteria, and the audit
+finds nothing that blocks; `tests.trace.sound_project` writes down the rest that a careful team would. Tests change
+`good_files()` before writing, or the written files afterwards.
 """
 
 from __future__ import annotations

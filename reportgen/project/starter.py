@@ -197,12 +197,17 @@ analysis_plan:
   normality_alpha: 0.05
   # each_lot, pooled, pool_if_compatible or between_lot
   lots: each_lot
+  lots_justification: Say here why one lot is enough, or plan more lots.
   evaluate_by: [condition]
   # absolute (values as measured) or rounding (values rounded to the last place of the limit), see ASTM E29
   rounding: absolute
   # simple, or guarded by the measurement uncertainty
   decision_rule: simple
   justification: Say here why this approach fits.
+
+# The criterion as the approved protocol states it. It is held against the design input.
+criteria:
+  - {design_input: DI-001, lower_limit: 10, unit: N}
 
 conditioning:
   - step: Soak
@@ -236,6 +241,7 @@ analysis_plan:
   declared_on: 2026-01-12
   approach: attribute
   lots: each_lot
+  lots_justification: Say here why one lot is enough, or plan more lots.
   evaluate_by: [condition]
   rounding: absolute
   decision_rule: simple

@@ -6,10 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from reportgen.acceptance.evaluate import evaluate
+from reportgen.acceptance.records import Verdict
+from reportgen.lab.read import read_lab
 from reportgen.problems import UnreadableInput
 from reportgen.project.read import read_project
 from reportgen.project.records import Kind
 from reportgen.project.starter import starter_files, write_starter
+from reportgen.trace.audit import audit
 
 
 def test_it_reads_without_a_problem(tmp_path: Path) -> None:
@@ -17,6 +21,16 @@ def test_it_reads_without_a_problem(tmp_path: Path) -> None:
     project = read_project(tmp_path / "new")
     assert {record.kind for record in project.design_inputs} == {Kind.VARIABLE, Kind.ATTRIBUTE}
     assert all(protocol.results == () for protocol in project.protocols)
+
+
+def test_the_audit_finds_only_that_nothing_was_tested(tmp_path: Path) -> None:
+    write_starter(tmp_path / "new")
+    project = read_project(tmp_path / "new")
+    reading = read_lab(project)
+    results = evaluate(project, reading.measurements)
+    assert {result.verdict for result in results} == {Verdict.NOT_TESTED}
+    findings = audit(project, reading, results).findings
+    assert [(found.rule, found.severity) for found in findings] == [("design-input-not-tested", "note")] * 2
 
 
 def test_every_design_input_leads_to_a_need_a_risk_a_protocol_and_a_claim(tmp_path: Path) -> None:
