@@ -25,6 +25,7 @@ from reportgen.render.chart_style import (
     GREY,
     INK,
     LINE_LOOKS,
+    LINE_MM,
     PALE,
     POINT,
     TEXT_SIZE,
@@ -66,7 +67,9 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
 
 
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
-    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=13, top=8)
+    told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
+    above = fold(told, frame.width_mm - 18, lines=4)
+    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=13, top=4 + LINE_MM * (above.count("\n") + 1))
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
     _set_height(axes, heights)
     axes.grid()
@@ -80,8 +83,7 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     _draw_lines(axes, frame, chart.limits)
     axes.set_xlabel("Standard normal quantile")
     axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
-    told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
-    axes.text(0, 1.03, fold(told, frame.width_mm - 20, lines=2), transform=axes.transAxes, ha="left", va="bottom")
+    axes.text(0, 1.02, above, transform=axes.transAxes, ha="left", va="bottom")
 
 
 def draw_traces(frame: Frame, chart: TraceChart) -> None:

@@ -14,7 +14,7 @@ DOTS_PER_INCH = 220
 INK, GREY, PALE = "#1F2A33", "#66727C", "#D9DEE2"
 POINT, LIMIT, BOUND = "#2B5573", "#8C2F22", "#7A5600"
 TEXT_SIZE: Final = 7.5
-_LINE_MM = 3.1  # height of a line of that size, with a little air
+LINE_MM = 3.1  # height of a line of that size, with a little air
 _CHARACTER_MM = 1.5  # generous mean width of a character of that size
 
 STYLE: dict[str, Any] = {
@@ -119,7 +119,7 @@ def label_lines(axes: Axes, frame: Frame, lines: Sequence[tuple[float, str, str]
     low, high = axes.get_ylim()
     height_mm, width_mm = box.height * frame.height_mm, box.width * frame.width_mm
     texts = [fold(text, room_mm - 5, lines=3) for _, text, _ in lines]
-    heights = [(text.count("\n") + 1) * _LINE_MM + 0.6 for text in texts]
+    heights = [(text.count("\n") + 1) * LINE_MM + 0.6 for text in texts]
     wanted = [(value - low) / (high - low) * height_mm for value, _, _ in lines]
     for (_, _, color), text, wish, centre in zip(
         lines, texts, wanted, spread(wanted, heights, low=-4.0, high=height_mm + 4.0), strict=True

@@ -58,7 +58,6 @@ def deliver(
 
 def _write(package: Package, folder: Path, house: bytes | None) -> None:
     from reportgen.render.excel import workbook_bytes
-
     from reportgen.render.page import page_text
 
     names = [*(document.file_name for document in package.documents), package.workbook.file_name]

@@ -30,6 +30,7 @@ from reportgen.render.word_styles import DECLARATION, NAMESPACES
 from reportgen.render.word_tables import data_table_pieces, table_xml
 
 _LEFT_BEHIND = ("header", "footer", "footnotes", "endnotes", "comments", "settings")
+_LONGEST_INTRODUCTION = 600  # characters
 _ORIENTATIONS = {"Portrait": False, "Landscape": True}
 
 
@@ -80,12 +81,29 @@ def _body_pieces(drawing: Drawing, blocks: tuple[Block, ...]) -> Iterator[str]:
 
 
 def _orientations(blocks: tuple[Block, ...]) -> list[bool]:
-    """Which blocks stand on a turned page: the tables that ask for it, and the headings that lead to them."""
+    """Which blocks stand on a turned page: the tables that ask for it, and what introduces them.
+
+    A heading goes with its table, and so do a few lines between the two: alone they would leave a page empty.
+    """
     turned = [isinstance(block, Table | DataTable) and block.landscape for block in blocks]
-    for index in range(len(blocks) - 2, -1, -1):
-        if isinstance(blocks[index], Heading | PageBreak) and turned[index + 1]:
-            turned[index] = True
+    for index, is_turned in enumerate(tuple(turned)):
+        if is_turned:
+            start = _introduction(blocks, index)
+            turned[start:index] = [True] * (index - start)
     return turned
+
+
+def _introduction(blocks: tuple[Block, ...], table: int) -> int:
+    """Where the heading of a table begins; the table itself, if more than a few lines or no heading stand before it."""
+    first, length = table, 0
+    while first > 0 and isinstance(before := blocks[first - 1], Paragraph | PageBreak):
+        length += sum(len(run.text) for run in before.runs) if isinstance(before, Paragraph) else 0
+        first -= 1
+    if length > _LONGEST_INTRODUCTION or first == 0 or not isinstance(blocks[first - 1], Heading):
+        return table
+    while first > 0 and isinstance(blocks[first - 1], Heading | PageBreak):
+        first -= 1
+    return first
 
 
 def _block_pieces(drawing: Drawing, index: int, block: Block) -> Iterator[str]:

@@ -18,14 +18,14 @@ def header_xml(drawing: Drawing, document: Document, width: int) -> str:
     named = drawing.paragraph("header", run_xml(document.number, _BOLD) + run_xml(f"  Revision {document.revision}"))
     titled = drawing.paragraph("header", run_xml(document.title), align="right")
     note = run_xml(document.header_note, _BOLD if document.draft else "") if document.header_note else ""
-    row = _row(width, 0.42, named, titled, edge="bottom")
+    row = _row(width, 0.3, named, titled, edge="bottom")
     return f"{DECLARATION}<w:hdr {NAMESPACES}>{row}{drawing.paragraph('header', note)}</w:hdr>"
 
 
 def footer_xml(drawing: Drawing, document: Document, width: int) -> str:
     note = drawing.paragraph("footer", run_xml(document.footer_note) if document.footer_note else "")
     pages = run_xml("Page ") + field_xml("PAGE", "1") + run_xml(" of ") + field_xml("NUMPAGES", "1")
-    row = _row(width, 0.78, note, drawing.paragraph("footer", pages, align="right"), edge="top")
+    row = _row(width, 0.86, note, drawing.paragraph("footer", pages, align="right"), edge="top")
     return f"{DECLARATION}<w:ftr {NAMESPACES}>{row}{drawing.paragraph('SectionEnd', '')}</w:ftr>"
 
 

@@ -88,7 +88,7 @@ def _box(edges: str, fill: str, left: str = "") -> str:
     )
     return (
         f'<w:keepLines/><w:pBdr>{sides}</w:pBdr><w:shd w:val="clear" w:color="auto" w:fill="{fill}"/>'
-        f'{_spacing(0, 0, 259)}<w:ind w:left="170" w:right="170"/>'
+        f'{_spacing(0, 50, 259)}<w:ind w:left="170" w:right="170"/>'
     )
 
 
@@ -181,6 +181,8 @@ def _table_and_page_styles() -> list[Style]:
         Style("TableHeading", "Table Heading", based_on="TableText", paragraph="<w:keepNext/>", run=_bold()),
         Style("DataText", "Data Text", based_on="Normal", paragraph=_spacing(10, 10), run=_size(16)),
         Style("DataHeading", "Data Heading", based_on="DataText", paragraph="<w:keepNext/>", run=_bold()),
+        Style("DenseText", "Dense Text", based_on="Normal", paragraph=_spacing(10, 10), run=_size(14)),
+        Style("DenseHeading", "Dense Heading", based_on="DenseText", paragraph="<w:keepNext/>", run=_bold()),
         Style("CoverText", "Cover Text", based_on="Normal", paragraph=_spacing(50, 50), run=_size(20)),
         Style(
             "SectionEnd",
@@ -190,7 +192,7 @@ def _table_and_page_styles() -> list[Style]:
             run=_size(2),
         ),
         Style("header", "header", based_on="Normal", run=_size(17)),
-        Style("footer", "footer", based_on="Normal", run=_size(17)),
+        Style("footer", "footer", based_on="Normal", run=_size(15)),
         Style("FootnoteText", "footnote text", based_on="Normal", paragraph=_spacing(0, 40), run=_size(17)),
     ]
 
@@ -251,10 +253,10 @@ def house_styles(text_width: int = 9072) -> tuple[Style, ...]:
             "Title",
             based_on="Normal",
             follow="Subtitle",
-            paragraph=_spacing(600, 160, 252),
+            paragraph=_spacing(400, 140, 252),
             run=_bold(_size(48)),
         ),
-        Style("Subtitle", "Subtitle", based_on="Normal", follow="BodyText", paragraph=_spacing(0, 320), run=_grey(28)),
+        Style("Subtitle", "Subtitle", based_on="Normal", follow="BodyText", paragraph=_spacing(0, 240), run=_grey(28)),
     ]
     return (
         *title,

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
-import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
 from reportgen.render.word_drawing import Drawing
@@ -12,6 +11,7 @@ from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_labels import Label
 from reportgen.render.word_styles import SHADE
 from reportgen.render.word_text import one_line, text_xml
+from reportgen.render.word_widths import CELL_MARGIN, column_widths, least_widths, printed_width
 
 # Word processors lay out tables of this length about 20 times faster than one table of 10,000 rows.
 ROWS_PER_PIECE = 250
@@ -31,24 +31,22 @@ _FILLS: dict[Emphasis, str] = {
     "heading": SHADE,
 }
 _MUTED = '<w:color w:val="56616B"/>'
-_TABLE_SIZE, _DATA_SIZE = 180, 160  # type sizes in twentieths of a point
-_CELL_MARGIN = 80
-_MEAN_CHARACTER = 0.52  # of the type size, for Arial text
 _TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
-_BREAKS = re.compile(r"[\s\-/]+")
 
 
 def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     _check_rows(table.columns, table.rows)
-    texts = [["".join(run.text for run in cell.runs) for cell in row] for row in table.rows]
-    widths = column_widths(table.columns, texts, drawing.text_width, size=_TABLE_SIZE)
+    texts = [[_shown_text(cell) for cell in row] for row in table.rows]
+    titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
+    face = _type_that_fits((_NORMAL, _DATA, _DENSE), titles, texts, drawing.text_width)
+    widths = column_widths(asked, titles, texts, drawing.text_width, size=face.size)
     above = caption_xml(drawing, label) if label else ""
     start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
     rows = "".join(
-        _row_xml(drawing, table, row, widths, whole=_is_short(row_texts, widths))
+        _row_xml(drawing, table, row, widths, face, whole=_is_short(row_texts, widths))
         for row, row_texts in zip(table.rows, texts, strict=True)
     )
-    grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, "TableHeading")
+    grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     body = f"{grid}{rows}</w:tbl>"
     if table.key:
         body = drawing.bound(table.key, body)
@@ -58,13 +56,16 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
 def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -> Iterator[str]:
     """The table in pieces, each with its heading; a key binds all of them as one."""
     _check_rows(table.columns, table.rows)
-    widths = column_widths(table.columns, table.rows[:ROWS_PER_PIECE], drawing.text_width, size=_DATA_SIZE)
+    first_rows = table.rows[:ROWS_PER_PIECE]
+    titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
+    face = _type_that_fits((_DATA, _DENSE), titles, first_rows, drawing.text_width)
+    widths = column_widths(asked, titles, first_rows, drawing.text_width, size=face.size)
     if label:
         yield caption_xml(drawing, label)
-    start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, "DataHeading")
+    start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     cells = [
         f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
-        f'{drawing.style("DataText")}"/>{_jc(column.align)}</w:pPr><w:r>'
+        f'{drawing.style(face.text)}"/>{_jc(column.align)}</w:pPr><w:r>'
         for column, width in zip(table.columns, widths, strict=True)
     ]
     pieces = [
@@ -88,40 +89,26 @@ def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
     return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below)
 
 
-def column_widths(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], total: int, *, size: int
-) -> tuple[int, ...]:
-    """Widths in twentieths of a point that add up to `total`: as asked, but no narrower than the longest word.
+@dataclass(frozen=True, slots=True)
+class _Type:
+    """A type size in twentieths of a point, and the styles that set cells and headings in it."""
 
-    A word may claim at most a quarter of the table; longer ones are broken by the word processor.
-    """
-    asked = [max(column.width, 1e-6) for column in columns]
-    least = []
-    for index, column in enumerate(columns):
-        words = [word for word in _BREAKS.split(_title(column)) if word]
-        words += [f"{word}-" for row in rows for word in _BREAKS.split(row[index]) if word]
-        longest = max((len(word) for word in words), default=1)
-        least.append(
-            min(longest * size * _MEAN_CHARACTER * 1.12 + 2 * _CELL_MARGIN, total / 4, total / len(columns) * 2)
-        )
-    if sum(least) > total:
-        least = [width * total / sum(least) for width in least]
-    return _settled(asked, least, total)
+    size: int
+    text: str
+    heading: str
 
 
-def _settled(asked: list[float], least: list[float], total: int) -> tuple[int, ...]:
-    """Share `total` as asked; columns that would fall below their least get it, and the others share the rest."""
-    fixed: dict[int, float] = {}
-    while True:
-        rest = total - sum(fixed.values())
-        weight = sum(width for index, width in enumerate(asked) if index not in fixed)
-        narrow = [i for i, width in enumerate(asked) if i not in fixed and width / weight * rest < least[i] - 1e-9]
-        if not narrow:
-            break
-        fixed.update({index: least[index] for index in narrow})
-    exact = [fixed.get(index, width / weight * rest if weight else 0.0) for index, width in enumerate(asked)]
-    edges = [round(sum(exact[:index])) for index in range(len(exact))] + [total]
-    return tuple(right - left for left, right in itertools.pairwise(edges))
+_NORMAL, _DATA, _DENSE = (
+    _Type(180, "TableText", "TableHeading"),
+    _Type(160, "DataText", "DataHeading"),
+    _Type(140, "DenseText", "DenseHeading"),
+)
+
+
+def _type_that_fits(sizes: Sequence[_Type], titles: Sequence[str], rows: Sequence[Sequence[str]], total: int) -> _Type:
+    """The largest type in which no word has to break, or else the smallest."""
+    fitting = (one for one in sizes if sum(least_widths(titles, rows, total, size=one.size)) <= total)
+    return next(fitting, sizes[-1])
 
 
 def _check_rows(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
@@ -159,19 +146,21 @@ def _heading_row(drawing: Drawing, columns: Sequence[Column], widths: Sequence[i
     return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{cells}</w:tr>"
 
 
-def _row_xml(drawing: Drawing, table: Table, row: Sequence[Cell], widths: Sequence[int], *, whole: bool) -> str:
+def _row_xml(
+    drawing: Drawing, table: Table, row: Sequence[Cell], widths: Sequence[int], face: _Type, *, whole: bool
+) -> str:
     properties = "<w:trPr><w:cantSplit/></w:trPr>" if whole else ""
     if len(row) > 1 and row[0].emphasis == "heading" and not any(run.text for cell in row[1:] for run in cell.runs):
-        cell = _cell_xml(drawing, row[0], sum(widths), "left", span=len(row))
+        cell = _cell_xml(drawing, row[0], sum(widths), "left", face, span=len(row))
         return f"<w:tr>{properties}{cell}</w:tr>"
     cells = "".join(
-        _cell_xml(drawing, cell, width, column.align)
+        _cell_xml(drawing, cell, width, column.align, face)
         for cell, width, column in zip(row, widths, table.columns, strict=True)
     )
     return f"<w:tr>{properties}{cells}</w:tr>"
 
 
-def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, *, span: int = 1) -> str:
+def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, face: _Type, *, span: int = 1) -> str:
     fill = _FILLS.get(cell.emphasis)
     properties = (
         f'<w:tcW w:w="{width}" w:type="dxa"/>'
@@ -184,7 +173,7 @@ def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, *, span: int
             run_xml(f"{_SIGNS[cell.emphasis]}\u00a0", f'<w:rStyle w:val="{drawing.style("VerdictSign")}"/>') + content
         )
     heading = cell.emphasis == "heading"
-    style = "TableHeading" if heading else "TableText"
+    style = face.heading if heading else face.text
     paragraph = drawing.paragraph(style, content, align=align, keep_next=heading)
     return f"<w:tc><w:tcPr>{properties}</w:tcPr>{paragraph}</w:tc>"
 
@@ -195,11 +184,16 @@ def _data_row(cells: Sequence[str], row: Sequence[str], widths: Sequence[int]) -
     return f"<w:tr>{whole}{written}</w:tr>"
 
 
+def _shown_text(cell: Cell) -> str:
+    sign = f"{_SIGNS[cell.emphasis]}\u00a0" if cell.emphasis in _SIGNS else ""
+    return sign + "".join(run.text for run in cell.runs)
+
+
 def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
     """Whether a row surely fits on one page, so that it may be kept whole."""
     for text, width in zip(texts, widths, strict=True):
-        per_line = max((width - 2 * _CELL_MARGIN) / (_TABLE_SIZE * _MEAN_CHARACTER), 1)
-        if len(text) / per_line + text.count("\n") > _TALLEST_WHOLE_ROW:
+        lines = printed_width(text, _NORMAL.size) / max(width - 2 * CELL_MARGIN, 1) + text.count("\n")
+        if lines > _TALLEST_WHOLE_ROW:
             return False
     return True
 

@@ -6,13 +6,12 @@ import dataclasses
 import io
 
 import docx
-import pytest
 from lxml import etree
 
-from reportgen.compose.records import Column, Emphasis
+from reportgen.compose.records import Cell, Column, Emphasis, Table
 from reportgen.render.word import word_bytes
-from reportgen.render.word_tables import ROWS_PER_PIECE, column_widths
-from tests.render.sample_document import raw_data, results_table, sample_document
+from reportgen.render.word_tables import ROWS_PER_PIECE
+from tests.render.sample_document import raw_data, results_table, sample_document, t
 
 W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 
@@ -86,16 +85,12 @@ def test_raw_data_is_cut_into_pieces_that_each_have_the_heading_and_lose_no_row(
     assert {table.getparent().getparent().find(f"{W}sdtPr/{W}tag").get(f"{W}val") for table in tables} == {data.key}
 
 
-@pytest.mark.parametrize("count", [1, 2, 7, 40])
-def test_widths_add_up_to_the_table(count: int) -> None:
-    columns = tuple(Column(title=f"Title {i}", width=1 + i % 3) for i in range(count))
-    assert sum(column_widths(columns, [["text"] * count], 9072, size=180)) == 9072
-
-
-def test_a_column_is_as_wide_as_asked_but_not_narrower_than_its_longest_word() -> None:
-    columns = (Column(title="n", width=1), Column(title="Characteristic", width=0.1), Column(title="Text", width=9))
-    narrow, word, wide = column_widths(columns, [], 9072, size=180)
-    assert word > len("Characteristic") * 180 * 0.5
-    assert wide > narrow
-    even = column_widths((Column(title="a"), Column(title="b", width=3)), [], 8000, size=180)
-    assert even == (2000, 6000)
+def test_a_table_whose_words_do_not_fit_is_set_in_smaller_type() -> None:
+    columns = tuple(Column(title=f"Characteristic{i}") for i in range(9))
+    rows = (tuple(Cell(runs=t("text")) for _ in columns),)
+    (drawn,) = tables_of(Table(anchor="", caption="", columns=columns, rows=rows))
+    assert {node.get(f"{W}val") for node in drawn.iter(f"{W}pStyle")} == {"DataHeading", "DataText"} or {
+        node.get(f"{W}val") for node in drawn.iter(f"{W}pStyle")
+    } == {"DenseHeading", "DenseText"}
+    (roomy,) = tables_of(Table(anchor="", caption="", columns=columns[:3], rows=(rows[0][:3],)))
+    assert {node.get(f"{W}val") for node in roomy.iter(f"{W}pStyle")} == {"TableHeading", "TableText"}
