@@ -194,3 +194,48 @@ def test_no_variance_at_all_gives_zeros_and_no_test():
     result = variance_components([2.0, 2.0, 2.0], group=["a", "a", "b"])
     assert (result.between, result.within, result.intraclass) == (0.0, 0.0, 0.0)
     assert (result.table[0].f, result.table[0].p_value) == (None, None)
+
+
+def ting_interval(
+    first: float, df1: int, second: float, df2: int, size: float, confidence: float
+) -> tuple[float, float]:
+    """Interval of (first - second) / size as Ting et al. 1990 print it, coded here on its own with scipy's F and chi2."""
+    alpha = (1 - confidence) / 2
+    chi2, f = scipy.stats.chi2, scipy.stats.f
+    g1, h1 = 1 - df1 / chi2.isf(alpha, df1), df1 / chi2.ppf(alpha, df1) - 1
+    g2, h2 = 1 - df2 / chi2.isf(alpha, df2), df2 / chi2.ppf(alpha, df2) - 1
+    high, low = f.isf(alpha, df1, df2), f.ppf(alpha, df1, df2)
+    g12 = ((high - 1) ** 2 - g1**2 * high**2 - h2**2) / high
+    h12 = ((1 - low) ** 2 - h1**2 * low**2 - g2**2) / low
+    down = g1**2 * first**2 + h2**2 * second**2 + g12 * first * second
+    up = h1**2 * first**2 + g2**2 * second**2 + h12 * first * second
+    middle = first - second
+    return max((middle - down**0.5) / size, 0.0), (middle + up**0.5) / size
+
+
+@pytest.mark.parametrize("confidence", [0.8, 0.9, 0.95])
+def test_between_interval_is_that_of_ting_et_al_1990(confidence):
+    values, batch = dyestuff()
+    component = variance_components(values, group=batch, confidence=confidence).between_component
+    expected = ting_interval(11271.5, 5, 2451.25, 24, 5, confidence)
+    assert (component.lower, component.upper) == pytest.approx(expected, rel=1e-9)
+
+
+def test_between_interval_of_unequal_groups_takes_the_group_means_and_the_harmonic_size():
+    groups = [np.array([3.0, 4.0]), np.array([9.0, 8.0, 8.5, 9.5, 7.0]), np.array([5.0, 5.5, 6.0])]
+    values, group = np.concatenate(groups), ["a"] * 2 + ["b"] * 5 + ["c"] * 3
+    result = variance_components(values, group=group, confidence=0.9)
+    size = 3 / (1 / 2 + 1 / 5 + 1 / 3)
+    of_means = size * np.var([part.mean() for part in groups], ddof=1)
+    expected = ting_interval(of_means, 2, result.within, 7, size, 0.9)
+    component = result.between_component
+    assert (component.lower, component.upper) == pytest.approx(expected, rel=1e-9)
+    assert component.lower > 0
+
+
+def test_lines_say_what_they_are():
+    values, batch = dyestuff()
+    result = variance_components(values, group=batch)
+    assert [line.source for line in result.table] == ["between", "within"]
+    assert [line.sum_of_squares for line in result.table] == pytest.approx([5 * 11271.5, 24 * 2451.25])
+    assert "modified large sample" in result.method
