@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.citations import gathered, short_name
+from reportgen.compose.citations import cited, gathered, short_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
@@ -181,7 +181,7 @@ def standards_table(dossier: Dossier) -> Table | None:
         return None
     rows = [
         (
-            cell(f"{one.standard} ({one.edition})"),
+            cell(cited(one.standard, one.edition)),
             cell(_recognition(one)),
             cell("declaration of conformity" if one.use == "declaration" else "general use"),
             cell(one.extent or ", ".join(one.clauses_used)),

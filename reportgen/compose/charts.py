@@ -257,7 +257,7 @@ def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
     """Demonstrated against claimed reliability, one bar per evaluation."""
     bars = tuple(
         Bar(
-            label=f"{one.design_input}" + (f", {one.group}" if one.group else ""),
+            label=f"{one.design_input}, {group_name(one)}",
             value=one.achieved_reliability,
             target=one.reliability,
             emphasis=one.verdict.value,

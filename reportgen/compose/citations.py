@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from reportgen.compose.dossier import Dossier
-from reportgen.project.records import ClauseMap, ClauseRef
+from reportgen.project.records import ClauseRef
 
-# publishers whose documents are cited with the edition joined to the number
-_JOINED = {"ISO": ":", "ISO/IEC": ":", "IEC": ":", "ASTM International": "-"}
+# numbers that are cited with the edition joined to them
+_JOINTS = {"ISO": ":", "IEC": ":", "ASTM": "-"}
 
 
-def cited(known: ClauseMap) -> str:
+def cited(number: str, edition: str) -> str:
     """'ISO 10555-1:2023', 'ASTM F2394-07(2022)', 'Regulation (EU) 2017/745'."""
-    joint = _JOINED.get(known.publisher)
-    if joint is not None and " " not in known.edition:
-        return f"{known.number}{joint}{known.edition}"
-    return known.number if known.edition in known.number else f"{known.number} ({known.edition})"
+    joint = _JOINTS.get(number.split(" ")[0].split("/")[0])
+    if joint is not None and " " not in edition:
+        return f"{number}{joint}{edition}"
+    return number if edition in number else f"{number} ({edition})"
 
 
 def standard_name(dossier: Dossier, map_id: str) -> str:
     """The full name of the document that a map stands for."""
     known = next((one for one in dossier.project.maps if one.id == map_id), None)
-    return cited(known) if known else map_id
+    return cited(known.number, known.edition) if known else map_id
 
 
 def short_name(dossier: Dossier, map_id: str) -> str:
@@ -30,7 +30,8 @@ def short_name(dossier: Dossier, map_id: str) -> str:
     known = next((one for one in dossier.project.maps if one.id == map_id), None)
     if known is None:
         return map_id
-    return cited(known) if known.publisher in _JOINED else known.number.split(",")[0]
+    full = cited(known.number, known.edition)
+    return known.number.split(",")[0] if full.endswith(")") and " (" in full else full
 
 
 def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ VERDICT_ORDER = (Verdict.NOT_MET, Verdict.NOT_DEMONSTRATED, Verdict.NOT_TESTED, 
 
 @dataclass(frozen=True, slots=True)
 class Dossier:
-    """The inputs of composing. `bound` holds every bound value of the package by key."""
+    """The inputs of composing. `bound` holds every bound value by key, `measured` the measurements of each protocol."""
 
     project: Project
     reading: LabReading
@@ -26,6 +26,7 @@ class Dossier:
     audit: Audit
     facts: BuildFacts
     bound: Mapping[str, BoundValue]
+    measured: Mapping[str, Measurements]
 
     def evaluations(self) -> tuple[Evaluation, ...]:
         return tuple(evaluation for result in self.results for evaluation in result.evaluations)
@@ -43,7 +44,7 @@ class Dossier:
         return tuple(protocol for protocol in self.project.protocols if design_input in protocol.verifies)
 
     def measurements_of(self, protocol: str) -> Measurements:
-        return self.reading.measurements.of(protocol=protocol)
+        return self.measured[protocol]
 
     def lots_of(self, protocol: Protocol) -> tuple[Lot, ...]:
         """The rows of the lot register that a protocol planned or tested."""
@@ -107,4 +108,5 @@ def dossier_of(
 ) -> Dossier:
     """Everything in one object, the bound values computed."""
     bound = bound_values(results, extra_decimals=project.settings.print_rounding.extra_decimals)
-    return Dossier(project, reading, results, audit, facts, bound)
+    measured = {one.id: reading.measurements.of(protocol=one.id) for one in project.protocols}
+    return Dossier(project, reading, results, audit, facts, bound, measured)

@@ -83,8 +83,8 @@ def test_every_table_and_figure_of_results_names_its_files(tmp_path: Path) -> No
     assert isinstance(sources, DataTable)
     assert raw.rows[0][-1] == "F1:2"
     assert raw.source == (
-        "F1 = results/vp_01.csv; in every row: lot L-0101, model CR-5F-100, unit N, mode bond, operator M. Invented and "
-        "equipment EQ-01"
+        "F1 = results/vp_01.csv; in every row: lot L-0101, model CR-5F-100, unit N, mode bond, operator M. Invented "
+        "and equipment EQ-01"
     )
     assert len(raw.rows) == 40
     assert {row[0] for row in sources.rows} >= {"results/vp_01.csv", "protocols/vp_01.yaml", "methods/tm_01.yaml"}

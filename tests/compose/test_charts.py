@@ -1,0 +1,97 @@
+"""What is plotted: positions that repeat, quantiles that match printed ones, peaks that survive thinning."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from reportgen.acceptance.records import Verdict
+from reportgen.compose import charts
+from reportgen.compose.records import ProbabilityChart, ReliabilityChart, ValuesChart
+from tests.compose.hand_made import dossier, evaluation, values_of
+from tests.good_project import BOND_FRESH_N
+
+
+def test_offsets_repeat_keep_neighbours_apart_and_stay_in_their_column() -> None:
+    positions = charts.offsets(64)
+    assert positions == charts.offsets(64)
+    assert positions[:3] == (0.0, -0.16, 0.16)
+    assert len(set(positions)) == 64
+    assert max(map(abs, positions)) <= charts.SPREAD < 0.5
+
+
+def test_values_with_limit_and_bound(tmp_path: Path) -> None:
+    one = evaluation()
+    figure = charts.values_figure(dossier(tmp_path, one), [one], anchor="a", key="k")
+    assert figure is not None
+    assert isinstance(figure.chart, ValuesChart)
+    (series,) = figure.chart.series
+    assert series.values == BOND_FRESH_N
+    assert [(line.label, line.value, line.style) for line in figure.chart.lines] == [
+        ("lower limit 10 N", 10.0, "limit"),
+        ("lower bound 14.877 N", 14.8775, "bound"),
+    ]
+    assert "10 values" in figure.alt
+
+
+def test_many_groups_show_the_bound_that_decides(tmp_path: Path) -> None:
+    groups = [
+        evaluation(key=f"VP-01/DI-001/g{number}", group=f"g{number}", lower_bound=14.0 - number) for number in range(5)
+    ]
+    figure = charts.values_figure(dossier(tmp_path, *groups), groups, anchor="a", key="k")
+    assert figure is not None
+    assert isinstance(figure.chart, ValuesChart)
+    assert [line.label for line in figure.chart.lines if line.style == "bound"] == ["lowest lower bound, g4 10.000 N"]
+
+
+def test_probability_plot_has_the_fitted_line_and_a_band_around_it(tmp_path: Path) -> None:
+    one = evaluation()
+    figure = charts.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    assert figure is not None
+    chart = figure.chart
+    assert isinstance(chart, ProbabilityChart)
+    assert chart.ordered == tuple(sorted(BOND_FRESH_N))
+    slope = (chart.line[1][1] - chart.line[0][1]) / (chart.line[1][0] - chart.line[0][0])
+    mean = sum(BOND_FRESH_N) / 10
+    sd = (sum((value - mean) ** 2 for value in BOND_FRESH_N) / 9) ** 0.5
+    assert slope == pytest.approx(sd)
+    assert all(low < high for low, high in zip(chart.band_lower, chart.band_upper, strict=True))
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"values": values_of((5.0, 5.0, 5.0))},
+        {"values": values_of((5.0, 6.0))},
+        {"values": (replace(values_of((5.0,))[0], censored="above"), *values_of((6.0, 7.0, 8.0)))},
+        {"approach_used": "weibull"},
+        {"approach_used": "lognormal", "values": values_of((-1.0, 2.0, 3.0))},
+    ],
+)
+def test_no_probability_plot_where_it_would_mislead(tmp_path: Path, changed: dict[str, object]) -> None:
+    one = evaluation(**changed)
+    assert charts.probability_figure(dossier(tmp_path, one), one, anchor="a") is None
+
+
+def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:
+    short = evaluation(
+        key="VP-01/DI-002", design_input="DI-002", group="", achieved_reliability=0.9, verdict=Verdict.NOT_DEMONSTRATED
+    )
+    figure = charts.reliability_figure(dossier(tmp_path, evaluation(), short), anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ReliabilityChart)
+    assert [(bar.label, bar.text, bar.emphasis) for bar in figure.chart.bars] == [
+        ("DI-001, fresh", "99.9961 %", "met"),
+        ("DI-002, fresh", "90.0 %", "not demonstrated"),
+    ]
+    assert figure.alt == "2 bars; short of the claim: DI-002, fresh."
+
+
+def test_thinning_keeps_ends_and_every_peak() -> None:
+    forces = [0.0] * 10_000
+    forces[4321], forces[7777] = 9.5, -3.0
+    kept = charts._thinned(forces)
+    assert len(kept) <= charts.MOST_POINTS_PER_CURVE + 2
+    assert {0, 4321, 7777, 9_999} <= set(kept)
