@@ -199,7 +199,7 @@ def test_no_variance_at_all_gives_zeros_and_no_test():
 def ting_interval(
     first: float, df1: int, second: float, df2: int, size: float, confidence: float
 ) -> tuple[float, float]:
-    """Interval of (first - second) / size as Ting et al. 1990 print it, coded here on its own with scipy's F and chi2."""
+    """Interval of (first - second) / size by Ting et al. 1990, coded here on its own with scipy's F and chi2."""
     alpha = (1 - confidence) / 2
     chi2, f = scipy.stats.chi2, scipy.stats.f
     g1, h1 = 1 - df1 / chi2.isf(alpha, df1), df1 / chi2.ppf(alpha, df1) - 1
