@@ -62,6 +62,10 @@ class Dossier:
         wanted = named or set(self.project.method(protocol.method).equipment)
         return tuple(record for record in self.project.equipment if record.id in wanted)
 
+    def test_days(self, protocol: str) -> tuple[str, ...]:
+        """The days on which results were filed, as ISO dates in order."""
+        return tuple(sorted(day for (day,) in self.measurements_of(protocol).combinations("tested_on") if day))
+
     def blockers(self) -> tuple[Finding, ...]:
         """The findings for which the package may not be submitted: blockers that nobody waived."""
         return tuple(f for f in self.audit.findings if f.severity is Severity.BLOCKER and f.waiver is None)

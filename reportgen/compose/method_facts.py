@@ -9,7 +9,7 @@ from reportgen.compose.numbers import percent
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import approach_name
 from reportgen.compose.wording import counted, ended, listed
-from reportgen.project.records import AnalysisPlan, DecisionRule, LotRule, Method, Protocol, RoundingMethod
+from reportgen.project.records import AnalysisPlan, DecisionRule, LotRule, Method, Protocol, Purpose, RoundingMethod
 
 
 def performed(dossier: Dossier, protocol: Protocol) -> str:
@@ -119,3 +119,42 @@ def _lot_rule(plan: AnalysisPlan) -> str:
         "each by itself.",
         LotRule.BETWEEN_LOT: "Lots are taken as a random sample of production; the bound holds their spread.",
     }[plan.lots]
+
+
+def criteria_lead(dossier: Dossier, protocol: Protocol) -> str:
+    """Where the criteria come from, and whether they stood before the first result."""
+    if protocol.purpose is Purpose.CHARACTERIZATION:
+        return "This test characterizes the device. Its results are assessed and verify no design input."
+    source = (
+        "The criteria come from the design inputs; the claim of each follows from its risk, or from the design input "
+        f"itself. The protocol was approved on {protocol.approved_on.isoformat()}"
+    )
+    days = dossier.test_days(protocol.id)
+    if not days:
+        return f"{source}; no result is filed yet."
+    if protocol.approved_on.isoformat() <= days[0]:
+        return f"{source}, before the first result of {days[0]}."
+    return f"{source}, after the first result of {days[0]}: the criteria were not fixed before testing."
+
+
+def plan_lead(dossier: Dossier, protocol: Protocol) -> str:
+    """Whether the analysis plan was declared before the first result."""
+    declared, days = protocol.analysis_plan.declared_on.isoformat(), dossier.test_days(protocol.id)
+    if not days:
+        return f"The plan was declared on {declared}; no result is filed yet."
+    if declared <= days[0]:
+        return f"The plan was declared on {declared}, before the first result of {days[0]}."
+    return (
+        f"The plan was declared on {declared}, after the first result of {days[0]}: it is no plan made before testing."
+    )
+
+
+def plans_lead(dossier: Dossier) -> str:
+    """Whether the analysis plans of all protocols were declared before their first results."""
+    tested = [one for one in dossier.project.protocols if dossier.test_days(one.id)]
+    if not tested:
+        return "The analysis plan of each protocol is declared; no result is filed yet."
+    late = [one.id for one in tested if one.analysis_plan.declared_on.isoformat() > dossier.test_days(one.id)[0]]
+    if not late:
+        return "The analysis plan of each protocol was declared before its first result."
+    return f"The analysis plan of each protocol was declared before its first result, except of {listed(late)}."

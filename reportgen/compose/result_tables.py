@@ -76,7 +76,7 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         ),
         rows,
     )
-    caption = "Acceptance criteria, fixed before testing"
+    caption = "Acceptance criteria with their claim and the basis of the limit"
     return Table(anchor="tbl-criteria", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/criteria")
 
 

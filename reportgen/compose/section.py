@@ -139,6 +139,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
         "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
         "protocol_claim": lambda protocol: protocol_claim(dossier, protocol, quoted=False),
+        "plans_lead": lambda: method_facts.plans_lead(dossier),
         "clause_counts": lambda: audit_tables.clause_counts(dossier),
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: test_facts.reliability_lead(dossier.evaluations()),

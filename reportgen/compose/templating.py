@@ -199,18 +199,18 @@ class Templates:
         self._environment.filters = {name: self._environment.filters[name] for name in _FILTERS}
         self._environment.globals = {name: self._environment.globals[name] for name in _GLOBALS}
 
-    def problems(self, known: Iterable[str]) -> tuple[Problem, ...]:
-        """What can be seen without rendering: faults of syntax, and names that no document offers."""
-        names = {*known, *_GLOBALS}
+    def problems(self, known: Iterable[str] | None) -> tuple[Problem, ...]:
+        """What can be seen without rendering: faults of syntax, and names that no document offers (None: unchecked)."""
+        names = None if known is None else {*known, *_GLOBALS}
         return tuple(problem for template in self.texts.values() for problem in self._static_problems(template, names))
 
-    def _static_problems(self, template: TemplateText, known: set[str]) -> list[Problem]:
+    def _static_problems(self, template: TemplateText, known: set[str] | None) -> list[Problem]:
         if OPEN in template.text or CLOSE in template.text:
             mend = "remove the characters U+E000 and U+E001: the program uses them itself"
             return [Problem(place=template.place, found="a private-use character", expected="plain text", mend=mend)]
         try:
             tree = self._environment.parse(template.text, template.name, template.place.file)
-            unknown = meta.find_undeclared_variables(tree) - known
+            unknown = set() if known is None else meta.find_undeclared_variables(tree) - known
             self._environment.compile(tree, template.name, template.place.file)
         except TemplateSyntaxError as fault:
             found = str(fault.message)
@@ -218,7 +218,7 @@ class Templates:
             place = Place(template.place.file, row=fault.lineno)
             return [Problem(place=place, found=found, expected="a template that can be read", mend=mend)]
         return [
-            _unknown_name(Place(template.place.file, row=node.lineno), node.name, sorted(known))
+            _unknown_name(Place(template.place.file, row=node.lineno), node.name, sorted(known or ()))
             for node in tree.find_all(nodes.Name)
             if node.ctx == "load" and node.name in unknown
         ]

@@ -62,7 +62,7 @@ def _configuration(dossier: Dossier, lots: Sequence[Lot]) -> str:
     for lot in older:
         parts.append(f"Lot {lot.lot} ({lot.condition}) has design revision {lot.design_revision}, not {revision}.")
     if len({id(lot) for lot in (*odd, *older)}) < len(lots):
-        parts.append(f"{who} are production-equivalent finished devices of design revision {revision}.")
+        parts.append(f"{who} are recorded as production-equivalent devices of design revision {revision}.")
     parts.append(f"Sterilization: {listed(dict.fromkeys(lot.sterilized for lot in lots))}.")
     return " ".join(dict.fromkeys(parts))
 

@@ -49,7 +49,6 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "how_plots_are_drawn": charts.HOW_PLOTS_ARE_DRAWN if any(map(charts.can_be_plotted, evaluations)) else "",
         "say_dates": lambda: _dates(dossier, protocol),
         "say_operators": lambda: _operators(dossier, protocol),
-        "first_test_day": lambda: next(iter(_days(dossier, protocol)), ""),
         "findings": dossier.findings_about(protocol),
         "cover": lambda: _cover(dossier, protocol),
         "table": Registry("table", _tables(dossier, protocol)),
@@ -179,6 +178,8 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "exceptions": lambda: test_facts.exceptions(dossier, protocol),
         "deviations": lambda: test_facts.deviations(protocol),
         "exceptions_or_none": lambda: test_facts.exceptions_or_none(dossier, protocol),
+        "criteria_lead": lambda: method_facts.criteria_lead(dossier, protocol),
+        "plan_lead": lambda: method_facts.plan_lead(dossier, protocol),
         "tested_lead": lambda: _tested_lead(evaluations),
         "reduction": lambda: method_facts.reduction(method),
         "validation": lambda: method_facts.validation(method),
@@ -197,12 +198,8 @@ def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
     return joined(lead, f" {fallback}" if fallback else "")
 
 
-def _days(dossier: Dossier, protocol: Protocol) -> list[str]:
-    return sorted(day for (day,) in dossier.measurements_of(protocol.id).combinations("tested_on") if day)
-
-
 def _dates(dossier: Dossier, protocol: Protocol) -> str:
-    days = _days(dossier, protocol)
+    days = dossier.test_days(protocol.id)
     if not days:
         return ""
     return f"on {days[0]}" if days[0] == days[-1] else f"from {days[0]} to {days[-1]}"
