@@ -9,6 +9,9 @@ from reportgen.problems import Place
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 
+# closes the remedy of a finding that an explanation settles, because no rule can read the explanation
+ONCE_EXPLAINED = "Once that is written down, waive this rule for it in project.yaml (rules: reason, by, on)."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:

@@ -41,11 +41,9 @@ def other_design_revision(evidence: Evidence) -> Iterator[Hole]:
                 records=(lot.lot, *protocols),
                 place=lot.at("design_revision"),
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, was built to design "
-                "revision "
-                f"{lot.design_revision}; project.yaml declares revision {declared}.",
-                remedy=f"Test lots of revision {declared}, or waive this rule in project.yaml with the "
-                "assessment of what "
-                "changed between the revisions.",
+                f"revision {lot.design_revision}; project.yaml declares revision {declared}.",
+                remedy=f"Test lots of revision {declared}, or waive this rule in project.yaml with the assessment of "
+                "what changed between the revisions.",
             )
 
 
@@ -62,11 +60,9 @@ def not_equivalent(evidence: Evidence) -> Iterator[Hole]:
                 records=(lot.lot, *protocols),
                 place=lot.at("justification"),
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, is not "
-                "production-equivalent "
-                "and no justification is given.",
-                remedy="Write in column justification what differs from production and why it cannot favour "
-                "the result, "
-                "or test a production-equivalent lot.",
+                "production-equivalent and no justification is given.",
+                remedy="Write in column justification what differs from production and why it cannot favour the "
+                "result, or test a production-equivalent lot.",
             )
 
 
@@ -111,9 +107,8 @@ def sterilization_mixed(evidence: Evidence) -> Iterator[Hole]:
                     place=protocol.at("sampling"),
                     message=f"{protocol.id} judges lots of condition {condition} together that were sterilized "
                     f"differently: {told}.",
-                    remedy="Judge each lot by itself, use lots sterilized alike, or correct column sterilized "
-                    "of lots.csv "
-                    "if only the wording differs.",
+                    remedy="Judge each lot by itself, use lots sterilized alike, or correct column sterilized of "
+                    "lots.csv if only the wording differs.",
                 )
 
 
@@ -134,9 +129,8 @@ def built_after_test(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, lot.lot),
                     place=batch.place,
-                    message=f"{protocol.id} has results of lot {lot.lot} from {day}, but lots.csv says that it "
-                    "was built "
-                    f"on {lot.built_on}.",
+                    message=f"{protocol.id} has results of lot {lot.lot} from {day}, but lots.csv says that it was "
+                    f"built on {lot.built_on}.",
                     remedy="Correct the test date, the lot, or built_on in lots.csv.",
                 )
 
@@ -178,9 +172,8 @@ def sizes(evidence: Evidence) -> Iterator[Hole]:
                     place=protocols[0].at("sampling"),
                     message=f"{record.id} is tested in {listed(p.id for p in protocols)} without {listed(missing)}; "
                     f"{what} are {listed(wanted)}.",
-                    remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the "
-                    "protocol and "
-                    "say why the tested sizes cover them.",
+                    remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the protocol "
+                    "and say why the tested sizes cover them.",
                 )
 
 

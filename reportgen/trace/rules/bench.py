@@ -101,8 +101,7 @@ def _remark_check(kind: Quality, what: str, why: str, source: str, remedy: str) 
                 records=(protocol, *specimens),
                 place=entries[0][2],
                 message=f"{counted(len(specimens), 'force-displacement record')} of {protocol} "
-                f"({listed(specimens)}): "
-                f"{brief(entries[0][1])}.",
+                f"({listed(specimens)}): {brief(entries[0][1])}.",
                 remedy=remedy,
             )
 

@@ -100,9 +100,8 @@ def below_risk_level(evidence: Evidence) -> Iterator[Hole]:
                 place=record.at("reliability"),
                 message=f"Design input {record.id} claims {claim_text(own.confidence, own.reliability)}; risk {risk} "
                 f"asks for {claim_text(level.confidence, level.reliability)}, and no reason is given.",
-                remedy="Clear confidence and reliability so that the level of the risk applies, or state the "
-                "reason in "
-                "assurance_reason.",
+                remedy="Clear confidence and reliability so that the level of the risk applies, or state the reason "
+                "in assurance_reason.",
             )
 
 
@@ -122,8 +121,7 @@ def own_without_reason(evidence: Evidence) -> Iterator[Hole]:
                 records=(record.id,),
                 place=record.at("assurance_reason"),
                 message=f"Design input {record.id} states its own level, "
-                f"{claim_text(own.confidence, own.reliability)}, "
-                "and does not say why.",
+                f"{claim_text(own.confidence, own.reliability)}, and does not say why.",
                 remedy="Write the reason in assurance_reason, or clear confidence and reliability.",
             )
 
@@ -152,9 +150,8 @@ def guidance_level(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Design input {record.id} ({record.characteristic}) claims "
                 f"{claim_text(level.confidence, level.reliability)}; FDA's 2010 stent guidance asks for "
                 f"{claim_text(confidence, reliability)}.",
-                remedy=f"State confidence {confidence:g} and reliability {reliability:g} for it with the "
-                "guidance as the "
-                "reason, or waive this rule in project.yaml with the reason why the guidance does not apply.",
+                remedy=f"State confidence {confidence:g} and reliability {reliability:g} for it with the guidance as "
+                "the reason, or waive this rule in project.yaml with the reason why the guidance does not apply.",
             )
 
 
@@ -179,8 +176,8 @@ def limit_without_basis(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("limit_basis"),
-                message=f"Design input {record.id} ({brief(record.statement)}) gives no basis for its "
-                "acceptance criterion.",
+                message=f"Design input {record.id} ({brief(record.statement)}) gives no basis for its acceptance "
+                "criterion.",
                 remedy="Write in limit_basis where the limit comes from: measured forces in use, literature, a risk "
                 "analysis, a standard together with the clinical reason.",
             )
@@ -217,9 +214,8 @@ def limit_changed(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id, protocol.id),
                 place=record.at("limit_set_on"),
-                message=f"The limit of {record.id} dates from {record.limit_set_on}, but {protocol.id} has "
-                "results from "
-                f"{days[0][0]} on ({days[0][1].place}).",
+                message=f"The limit of {record.id} dates from {record.limit_set_on}, but {protocol.id} has results "
+                f"from {days[0][0]} on ({days[0][1].place}).",
                 remedy="Test again under the new limit, or show in a change record that the limit was not chosen by "
                 "looking at these results and waive this rule with that reference.",
             )

@@ -31,8 +31,7 @@ def unanswered(evidence: Evidence) -> Iterator[Hole]:
                 place=place,
                 message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) has no evidence. {entry.sentence}",
                 remedy=f"Add {ref} to the clauses of the link that answers it, name a document under "
-                "evidence_elsewhere, "
-                "or list it under not_applicable with the reason, as the risk analysis has it.",
+                "evidence_elsewhere, or list it under not_applicable with the reason, as the risk analysis has it.",
             )
 
 
@@ -83,8 +82,7 @@ def contradiction(evidence: Evidence) -> Iterator[Hole]:
                 records=(str(entry.clause), *answered[str(entry.clause)]),
                 place=entry.at("clause"),
                 message=f"Clause {entry.clause} is listed as not applicable, but "
-                f"{listed(answered[str(entry.clause)])} "
-                "answers it.",
+                f"{listed(answered[str(entry.clause)])} answers it.",
                 remedy="Remove it from not_applicable, or remove it from what claims to answer it.",
             )
 

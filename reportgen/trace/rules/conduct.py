@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from reportgen.project.records import Deviation, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
-from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.wording import brief, counted, in_order, listed
 
 
@@ -45,8 +45,7 @@ def before_approval(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id,),
                 place=early[0][1].place,
-                message=f"{counted(n, 'result')} of {protocol.id} from {early[0][0]} on were taken before the "
-                "protocol "
+                message=f"{protocol.id} has {counted(n, 'result')}, from {early[0][0]} on, taken before the protocol "
                 f"was approved on {protocol.approved_on}.",
                 remedy="Correct the date if it is wrong; otherwise repeat these tests under the approved protocol.",
             )
@@ -82,7 +81,8 @@ def no_date(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *in_order(batch.lot for batch in undated)),
                 place=undated[0].place,
-                message=f"{counted(sum(batch.n for batch in undated), 'result')} of {protocol.id} have no test date.",
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in undated), 'result')} "
+                "without a test date.",
                 remedy="Fill column tested_on from the laboratory record (YYYY-MM-DD).",
             )
 
@@ -100,7 +100,8 @@ def no_operator(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *in_order(batch.lot for batch in unnamed)),
                 place=unnamed[0].place,
-                message=f"{counted(sum(batch.n for batch in unnamed), 'result')} of {protocol.id} name no operator.",
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in unnamed), 'result')} "
+                "without an operator's name.",
                 remedy="Fill column operator from the laboratory record.",
             )
 
@@ -157,7 +158,7 @@ def preconditioning(evidence: Evidence) -> Iterator[Hole]:
                     place=protocol.at("conditioning"),
                     message=f"Method {protocol.method} asks for preconditioning {step!r}; the conditioning of "
                     f"{protocol.id} does not show it.",
-                    remedy=f"Add the step under `conditioning` if it was done. If not, record a deviation whose "
+                    remedy="Add the step under `conditioning` if it was done. If not, record a deviation whose "
                     f"description names {step!r}, with impact and justification.",
                 )
 
@@ -204,7 +205,7 @@ def conditioning_order(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id,),
                     place=step.at("done_on"),
                     message=f"Conditioning step {step.step!r} of {protocol.id} was done on {day}, {why}.",
-                    remedy="Correct the date, or record a deviation with its impact.",
+                    remedy=f"Correct the date, or record a deviation with its impact. {ONCE_EXPLAINED}",
                 )
 
 
@@ -222,8 +223,7 @@ def deviation_impact(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, deviation.id),
                     place=deviation.at("impact"),
                     message=f"Deviation {deviation.id} of {protocol.id} ({brief(deviation.description)}) has no "
-                    "assessment of "
-                    "its impact.",
+                    "assessment of its impact.",
                     remedy="Write in `impact` what the deviation could do to the results, and why they still stand.",
                 )
 
@@ -284,7 +284,7 @@ def confounded(evidence: Evidence) -> Iterator[Hole]:
                     place=evidence.counted(protocol)[0].place,
                     message=f"In {protocol.id} each lot was tested with one {what} only: {pairs}.",
                     remedy=f"Say in the discussion why the {what} makes no difference (such as the gauge study), and "
-                    "mix them in the next test.",
+                    f"mix them in the next test. {ONCE_EXPLAINED}",
                 )
 
 

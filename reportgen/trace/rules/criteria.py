@@ -104,9 +104,8 @@ def two_claims(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, *ids),
                     place=protocol.at("verifies"),
-                    message=f"{protocol.id} answers {listed(ids)} with the same values of {characteristic}, "
-                    "but their "
-                    "limits or levels differ.",
+                    message=f"{protocol.id} answers {listed(ids)} with the same values of {characteristic}, but "
+                    "their limits or levels differ.",
                     remedy="Say in sampling.justification why n serves each of them (name every id), or test apart.",
                 )
 

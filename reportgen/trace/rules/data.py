@@ -9,7 +9,7 @@ from reportgen.lab.records import Batch
 from reportgen.quantities import UnknownUnit, same_kind
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
-from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.rules.equipment import tolerance_width
 from reportgen.trace.wording import listed
 
@@ -91,9 +91,8 @@ def rejected(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan"),
                 message=f"{evaluation.key}: {told.sentence}",
-                remedy="Look for a cause in the test first. For a new test, declare before it a fallback that "
-                "needs no "
-                "such distribution (distribution_free) with enough specimens.",
+                remedy="Look for a cause in the test first. For a new test, declare before it a fallback that needs "
+                "no such distribution (distribution_free) with enough specimens.",
             )
 
 
@@ -111,9 +110,9 @@ def unchecked(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, record.id),
                     place=protocol.at("analysis_plan.normality_alpha"),
                     message=f"{evaluation.key}: {step.sentence}",
-                    remedy="Declare analysis_plan.normality_alpha before the next test. For these results, "
-                    "say in the "
-                    "discussion what supports the distribution (probability plot, earlier lots).",
+                    remedy="Declare analysis_plan.normality_alpha before the next test. For these results, say in "
+                    "the discussion what supports the distribution (probability plot, earlier lots). "
+                    f"{ONCE_EXPLAINED}",
                 )
 
 
@@ -133,12 +132,10 @@ def outlier(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, extreme.specimen),
                 place=extreme.place,
-                message=f"{evaluation.key}: specimen {extreme.specimen} ({extreme.value:g} {evaluation.unit}) "
-                "is flagged "
-                "as an outlier and nothing is written about it.",
-                remedy="Look for a cause and write under `investigations`, or in `discussion`, what was "
-                "found, naming the "
-                "specimen. Without a cause it stays counted.",
+                message=f"{evaluation.key}: specimen {extreme.specimen} ({extreme.value:g} {evaluation.unit}) is "
+                "flagged as an outlier and nothing is written about it.",
+                remedy="Look for a cause and write under `investigations`, or in `discussion`, what was found, "
+                "naming the specimen. Without a cause it stays counted.",
             )
 
 
@@ -166,12 +163,10 @@ def censored(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *(value.specimen for value in beyond)),
                 place=beyond[0].place,
-                message=f"{evaluation.key} takes {listed(value.specimen for value in beyond)} as exact, but "
-                "these values "
-                "are only known to lie beyond the reading.",
-                remedy="Evaluate by an approach that holds censored values, or test with a range in which "
-                "every specimen "
-                "fails.",
+                message=f"{evaluation.key} takes {listed(value.specimen for value in beyond)} as exact, but these "
+                "values are only known to lie beyond the reading.",
+                remedy="Evaluate by an approach that holds censored values, or test with a range in which every "
+                "specimen fails.",
             )
 
 
@@ -188,8 +183,8 @@ def alike(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
                 message=f"All {evaluation.n} values of {evaluation.key} are {evaluation.minimum:g} {evaluation.unit}.",
-                remedy="Compare with the laboratory record: was the reading rounded, clipped at a limit, or "
-                "copied down?",
+                remedy="Compare with the laboratory record: was the reading rounded, clipped at a limit, or copied "
+                "down?",
             )
 
 
@@ -214,9 +209,8 @@ def copied(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, lot),
                     place=values[0].place,
-                    message=f"In {protocol.id} the {len(numbers)} values of {name} are the same, in the same "
-                    "order, as "
-                    f"those of {seen[numbers]}.",
+                    message=f"In {protocol.id} the {len(numbers)} values of {name} are the same, in the same order, "
+                    f"as those of {seen[numbers]}.",
                     remedy="Compare both with the laboratory record and correct the one that was pasted.",
                 )
 
@@ -237,8 +231,7 @@ def coarse(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
-                message=f"Values of {evaluation.key} are filed in steps of {step:g} {evaluation.unit}, more "
-                f"than {share:g} "
-                f"of the tolerance of {width:g} {evaluation.unit}.",
+                message=f"Values of {evaluation.key} are filed in steps of {step:g} {evaluation.unit}, more than "
+                f"{share:g} of the tolerance of {width:g} {evaluation.unit}.",
                 remedy="File the values with all decimals that the equipment gives.",
             )

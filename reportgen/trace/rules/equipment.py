@@ -12,7 +12,7 @@ from reportgen.project.records import DesignInput, Equipment, Protocol, Quantity
 from reportgen.quantities import convert, same_kind
 from reportgen.trace.evidence import CalibrationPeriod, Evidence, day_of
 from reportgen.trace.records import Severity
-from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.wording import counted, listed
 
 _OUT = re.compile(r"\bout(?:side)?\b.{0,4}\b(?:of|tolerance|limits)|\bfail", re.IGNORECASE)
@@ -45,9 +45,8 @@ def not_recorded(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *wanted),
                 place=bare[0].place,
-                message=f"{counted(sum(batch.n for batch in bare), 'result')} of {protocol.id} name no "
-                "equipment; method "
-                f"{protocol.method} lists {listed(wanted)}.",
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} without equipment; "
+                f"method {protocol.method} lists {listed(wanted)}.",
                 remedy="Fill column equipment with the ids used, separated by semicolons.",
             )
 
@@ -88,9 +87,8 @@ def not_of_method(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, protocol.method, id),
                 place=batches[0].place,
                 message=f"{protocol.id} has results taken with {id}; method {protocol.method} lists {listed(wanted)}.",
-                remedy="Add the equipment to the method by a revision if it was validated with it, or record "
-                "a deviation "
-                "with its impact.",
+                remedy="Add the equipment to the method by a revision if it was validated with it, or record a "
+                "deviation with its impact.",
             )
 
 
@@ -127,9 +125,8 @@ def _calibration_hole(
         place=equipment.at("calibration_due"),
         message=f"{equipment.id} ({equipment.description}) took {counted(n, 'result')} of {protocol.id} on "
         f"{listed([str(day) for day in open_days])} (first: {batch.place}); its calibration periods are: {known}.",
-        remedy="Add the calibration that was valid on that day to calibrations.csv, or correct the date. If "
-        "there was "
-        "none, have the equipment checked as found, assess the impact in a deviation, or test again.",
+        remedy="Add the calibration that was valid on that day to calibrations.csv, or correct the date. If there "
+        "was none, have the equipment checked as found, assess the impact in a deviation, or test again.",
     )
 
 
@@ -151,8 +148,8 @@ def lapsed(evidence: Evidence) -> Iterator[Hole]:
                         place=later.place,
                         message=f"The calibration of {id} ran out on {earlier.end} and was renewed on {later.start}, "
                         f"between test days of {protocol.id} ({days[0]} to {days[-1]}).",
-                        remedy="Write in column as_found of calibrations.csv what the later calibration found before "
-                        "adjustment; it shows whether the earlier results stand.",
+                        remedy="Write in column as_found of calibrations.csv what the later calibration found "
+                        "before adjustment; it shows whether the earlier results stand.",
                     )
 
 
@@ -174,8 +171,8 @@ def found_out(evidence: Evidence) -> Iterator[Hole]:
                         place=period.place,
                         message=f"{id} was found {period.as_found!r} on {period.start}, after it took results of "
                         f"{protocol.id} (from {min(days)} on).",
-                        remedy=f"Record a deviation of {protocol.id} that names {id} and assesses the impact "
-                        "on its results.",
+                        remedy=f"Record a deviation of {protocol.id} that names {id} and assesses the impact on its "
+                        "results.",
                     )
 
 
@@ -204,9 +201,9 @@ def unfit(evidence: Evidence) -> Iterator[Hole]:
                             place=equipment.at("capacity" if "capacity" in faults[0] else "resolution"),
                             message=f"{id} ({equipment.description}) does not suit {record.id} in {protocol.id}: "
                             f"{'; '.join(faults)}.",
-                            remedy="Correct capacity and resolution in equipment.csv if they are wrong. "
-                            "Otherwise test with "
-                            "fitting equipment, or say in the discussion why the values hold.",
+                            remedy="Correct capacity and resolution in equipment.csv if they are wrong. Otherwise "
+                            "test with fitting equipment, or say in the discussion why the values hold. "
+                            f"{ONCE_EXPLAINED}",
                         )
 
 

@@ -51,9 +51,8 @@ def failure_uninvestigated(evidence: Evidence) -> Iterator[Hole]:
                 place=failed[0].place,
                 message=f"{counted(len(failed), 'specimen')} of {evaluation.key} failed ({listed(specimens)}) and no "
                 "investigation names it.",
-                remedy=f"Find out why, and write it under `investigations` of {protocol.id} with the "
-                "specimens, the cause "
-                "and the conclusion. Keep the results.",
+                remedy=f"Find out why, and write it under `investigations` of {protocol.id} with the specimens, the "
+                "cause and the conclusion. Keep the results.",
             )
 
 
@@ -97,7 +96,8 @@ def mode_missing(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, protocol.method),
                 place=bare[0].place,
-                message=f"{counted(sum(batch.n for batch in bare), 'result')} of {protocol.id} have no failure mode.",
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} "
+                "without a failure mode.",
                 remedy=f"Fill column failure_mode with a code of {protocol.method}: "
                 f"{listed(sorted(_modes(evidence, protocol)))}.",
             )
@@ -137,7 +137,7 @@ def invalid_counted(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *in_order(batch.lot for batch in counted_ones)),
                 place=counted_ones[0].place,
-                message=f"{counted(n, 'result')} of {protocol.id} count although they ended by "
+                message=f"{protocol.id} counts {counted(n, 'result')} ended by "
                 f"{listed(in_order(batch.failure_mode for batch in counted_ones))}, which {protocol.method} calls "
                 "invalid.",
                 remedy="Mark the specimen as excluded with the cause, or correct the failure mode.",

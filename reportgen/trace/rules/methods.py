@@ -9,7 +9,7 @@ from reportgen.project.records import Method, Protocol
 from reportgen.quantities import convert, same_kind, unit
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
-from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.wording import counted, in_order, listed
 
 _RATE = re.compile(r"rate|speed|velocity", re.IGNORECASE)
@@ -29,13 +29,11 @@ def other_revision(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, protocol.method),
                 place=wrong[0].place,
-                message=f"{counted(sum(batch.n for batch in wrong), 'result')} of {protocol.id} were taken by "
-                "revision "
-                f"{listed(used)} of method {protocol.method}; the protocol names revision "
-                f"{protocol.method_revision}.",
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in wrong), 'result')} taken by revision "
+                f"{listed(used)} of method {protocol.method}; the protocol names revision {protocol.method_revision}.",
                 remedy="Correct column method_revision if it is wrong. Otherwise record a deviation with the "
-                "differences "
-                "between the revisions and their impact, and revise the protocol for the next test.",
+                "differences between the revisions and their impact, and revise the protocol for the next test. "
+                f"{ONCE_EXPLAINED}",
             )
 
 
@@ -52,9 +50,8 @@ def other_file_revision(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, method.id),
                 place=protocol.at("method_revision"),
-                message=f"{protocol.id} names revision {protocol.method_revision} of method {method.id}; the "
-                "method file "
-                f"({method.place.file}) describes revision {method.revision}.",
+                message=f"{protocol.id} names revision {protocol.method_revision} of method {method.id}; the method "
+                f"file ({method.place.file}) describes revision {method.revision}.",
                 remedy="Put the revision that was used into methods/, or correct method_revision of the protocol.",
             )
 
@@ -72,7 +69,7 @@ def revision_missing(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, protocol.method),
                 place=bare[0].place,
-                message=f"{counted(sum(batch.n for batch in bare), 'result')} of {protocol.id} name no method "
+                message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} without method "
                 "revision.",
                 remedy="Fill column method_revision from the laboratory record.",
             )
@@ -137,7 +134,8 @@ def outside_range(evidence: Evidence) -> Iterator[Hole]:
                         message=f"{protocol.id} has a value of {worst:g} {record.unit} for {id}; method "
                         f"{protocol.method} was validated {'from' if is_low else 'up to'} {limit} "
                         f"({validation.report}).",
-                        remedy="Extend the validation to this range, or say in the discussion why it holds there.",
+                        remedy="Extend the validation to this range, or say in the discussion why it holds there. "
+                        f"{ONCE_EXPLAINED}",
                     )
 
 
@@ -172,8 +170,8 @@ def no_modes(evidence: Evidence) -> Iterator[Hole]:
                 records=(method.id, *(protocol.id for protocol in protocols)),
                 place=method.at("failure_modes"),
                 message=f"Method {method.id} destroys its specimens and lists no failure modes.",
-                remedy="List under failure_modes each way a specimen may end, with `valid: false` for the "
-                "invalid ones.",
+                remedy="List under failure_modes each way a specimen may end, with `valid: false` for the invalid "
+                "ones.",
             )
 
 
@@ -194,9 +192,8 @@ def inside_uncertainty(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan"),
-                message=f"{evaluation.key} clears its limit by {evaluation.margin:.4g} {evaluation.unit}, less "
-                "than the "
-                f"expanded uncertainty of {protocol.method}, {spread}, and the plan decides without a guard band.",
+                message=f"{evaluation.key} clears its limit by {evaluation.margin:.4g} {evaluation.unit}, less than "
+                f"the expanded uncertainty of {protocol.method}, {spread}, and the plan decides without a guard band.",
                 remedy="Explain in the discussion why the simple rule is acceptable here, or declare "
-                "`decision_rule: guarded` before a new test.",
+                f"`decision_rule: guarded` before a new test. {ONCE_EXPLAINED}",
             )

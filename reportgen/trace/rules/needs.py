@@ -112,9 +112,8 @@ def risk_unanswered(evidence: Evidence) -> Iterator[Hole]:
                 records=(record.id,),
                 place=record.at("id"),
                 message=f"No design input controls risk {record.id} ({record.hazard}: {brief(record.harm)}).",
-                remedy=f"Write {record.id} in column risk of the design input that controls it, or remove the "
-                "risk from "
-                "this register if another part of the submission answers it.",
+                remedy=f"Write {record.id} in column risk of the design input that controls it, or remove the risk "
+                "from this register if another part of the submission answers it.",
             )
 
 
@@ -159,8 +158,8 @@ def not_demonstrated(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(result.design_input, *sorted({evaluation.protocol for evaluation in short})),
                 place=evidence.design_inputs[result.design_input].at("id"),
-                message=f"Design input {result.design_input} is not demonstrated. {result.reason}"
-                f"{_risks_of(evidence, result)}",
+                message=f"Design input {result.design_input} is not demonstrated. "
+                f"{result.reason}{_risks_of(evidence, result)}",
                 remedy=_remedy(result, "Test more specimens under the same plan"),
             )
 
@@ -196,8 +195,8 @@ def not_mapped(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id, protocol.id),
                 place=evidence.project.requirements_map.at("links"),
-                message=f"Protocol {protocol.id} verifies {record.id}, but requirements_map.yaml does not link "
-                "the two.",
+                message=f"Protocol {protocol.id} verifies {record.id}, but requirements_map.yaml does not link the "
+                "two.",
                 remedy=f"Add a link with design_input {record.id}, protocol {protocol.id}, its clauses and its "
                 "section.",
             )
@@ -216,9 +215,8 @@ def mapped_but_not_verified(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(link.design_input, link.protocol),
                 place=link.at("protocol"),
-                message=f"requirements_map.yaml links {link.design_input} to protocol {link.protocol}, which "
-                "does not "
-                "list it under `verifies`.",
+                message=f"requirements_map.yaml links {link.design_input} to protocol {link.protocol}, which does "
+                "not list it under `verifies`.",
                 remedy=f"Name the protocol that verifies {link.design_input}, or add it to `verifies` of "
                 f"{link.protocol}.",
             )

@@ -11,7 +11,7 @@ from reportgen.project.records import Approach, DesignInput, LotRule, Protocol, 
 from reportgen.stats import attribute_sample_size, order_statistic_sample_size
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
-from reportgen.trace.rule import Hole, rule
+from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.wording import claim_text, counted, listed
 
 _THREE_LOT_TESTS = re.compile(r"coating|particul", re.IGNORECASE)
@@ -68,12 +68,10 @@ def too_few(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, record.id),
                     place=protocol.at("sampling"),
                     message=f"{protocol.id} plans {counted(n, 'specimen')}{group} for {record.id}; "
-                    f"{claim_text(level.confidence, level.reliability)} needs at least {needed} by the "
-                    "declared approach "
-                    f"{plan.approach.value} even when every result is perfect.",
-                    remedy=f"Plan at least {needed} specimens in this group, or let more lots be judged "
-                    "together by a "
-                    "plan that is declared before testing.",
+                    f"{claim_text(level.confidence, level.reliability)} needs at least {needed} by the declared "
+                    f"approach {plan.approach.value} even when every result is perfect.",
+                    remedy=f"Plan at least {needed} specimens in this group, or let more lots be judged together by "
+                    "a plan that is declared before testing.",
                 )
 
 
@@ -91,8 +89,8 @@ def no_justification(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id,),
                 place=protocol.at("sampling"),
                 message=f"{protocol.id} plans {counted(n, 'specimen')} and gives no justification of that number.",
-                remedy="Write in sampling.justification how n follows from confidence, reliability and "
-                "expected spread.",
+                remedy="Write in sampling.justification how n follows from confidence, reliability and expected "
+                "spread.",
             )
 
 
@@ -150,9 +148,8 @@ def fewer_than_three(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *sorted(lots)),
                 place=protocol.at("sampling"),
-                message=f"{protocol.id} ({protocol.title}) samples {counted(len(lots), 'lot')}; the guidance "
-                "asks for "
-                "three or more lots in coating and particulate tests.",
+                message=f"{protocol.id} ({protocol.title}) samples {counted(len(lots), 'lot')}; the guidance asks "
+                "for three or more lots in coating and particulate tests.",
                 remedy="Plan three lots, or give the reason in analysis_plan.lots_justification.",
             )
 
@@ -193,7 +190,7 @@ def pooled_lots_differ(evidence: Evidence) -> Iterator[Hole]:
                 place=protocol.at("analysis_plan"),
                 message=f"{evaluation.key}: lots {listed(evaluation.lots)} are pooled but differ. {failed[0].sentence}",
                 remedy="Explain the difference between the lots in the discussion and show each lot's own bound, or "
-                "test again under a plan that judges each lot.",
+                f"test again under a plan that judges each lot. {ONCE_EXPLAINED}",
             )
 
 

@@ -43,9 +43,8 @@ def changed(evidence: Evidence) -> Iterator[Hole]:
                     place=file.at("sha256"),
                     message=f"{file.file} is not the file that was registered{since}: its SHA-256 is "
                     f"{source.sha256[:12]}..., registered was {file.sha256[:12]}....",
-                    remedy="Restore the registered file. If the change is right, keep the old file, register "
-                    "the new one "
-                    "and record a deviation that says what changed and why.",
+                    remedy="Restore the registered file. If the change is right, keep the old file, register the "
+                    "new one and record a deviation that says what changed and why.",
                 )
 
 
@@ -217,8 +216,8 @@ def unfit_file(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(source.path,),
                 place=None,
-                message=f"{source.path} has {source.size / 1024 / 1024:.0f} MB; a file of an electronic copy "
-                "may have 50.",
+                message=f"{source.path} has {source.size / 1024 / 1024:.0f} MB; a file of an electronic copy may "
+                "have 50.",
                 remedy="Hand it over in parts.",
             )
 

@@ -64,9 +64,8 @@ def no_aged(evidence: Evidence) -> Iterator[Hole]:
                 records=(record.id, *protocols),
                 place=record.at("stability"),
                 message=f"{record.id} is on the shelf-life list, but {listed(protocols)} tests no aged lot.",
-                remedy="Plan and test an aged lot (lots.csv: ageing, ageing_days, temperatures, q10), or "
-                "write `no` in "
-                "column stability and keep the reason on file.",
+                remedy="Plan and test an aged lot (lots.csv: ageing, ageing_days, temperatures, q10), or write `no` "
+                "in column stability and keep the reason on file.",
             )
 
 
@@ -88,11 +87,10 @@ def ageing_unclear(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(lot.lot,),
                 place=lot.at(missing[0]),
-                message=f"Lot {lot.lot} ({lot.condition}) is aged, but {listed(missing)} are not given, so its "
-                "age in "
-                "real time is unknown.",
-                remedy="Fill these columns of lots.csv from the ageing record; real-time ageing needs "
-                "ageing_days only.",
+                message=f"Lot {lot.lot} ({lot.condition}) is aged, but lots.csv does not give its {listed(missing)}, "
+                "so its age in real time is unknown.",
+                remedy="Fill these columns of lots.csv from the ageing record; real-time ageing needs ageing_days "
+                "only.",
             )
 
 
@@ -117,12 +115,10 @@ def too_young(evidence: Evidence) -> Iterator[Hole]:
                 records=(record.id, lot.lot),
                 place=lot.at("ageing_days"),
                 message=f"{record.id} claims {months:g} months ({needed:.0f} days); the oldest specimens, lot "
-                f"{lot.lot} "
-                f"({lot.condition}), stand for {oldest.equivalent_days:.0f} days: {oldest.chamber_days:g} days times "
-                f"ageing factor {oldest.factor:.2f}.",
-                remedy=f"Age for at least {needed / oldest.factor:.1f} days under these conditions and test "
-                "again, or claim "
-                "a shorter shelf life.",
+                f"{lot.lot} ({lot.condition}), stand for {oldest.equivalent_days:.0f} days: {oldest.chamber_days:g} "
+                f"days times ageing factor {oldest.factor:.2f}.",
+                remedy=f"Age for at least {needed / oldest.factor:.1f} days under these conditions and test again, "
+                "or claim a shorter shelf life.",
             )
 
 
@@ -144,9 +140,8 @@ def fewer_aged(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, record.id),
                     place=protocol.at("sampling"),
                     message=f"{protocol.id} plans fewer aged specimens than fresh ones: {compared}.",
-                    remedy="Plan as many aged specimens as fresh ones, or waive this rule in project.yaml "
-                    "with the reason "
-                    "why fewer carry the same claim.",
+                    remedy="Plan as many aged specimens as fresh ones, or waive this rule in project.yaml with the "
+                    "reason why fewer carry the same claim.",
                 )
 
 
@@ -179,9 +174,8 @@ def other_method(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id, *protocols, *only_aged),
                 place=evidence.protocols[protocols[0]].at("method"),
-                message=f"Aged lots are tested for {record.id} by {listed(only_aged)} ({listed(protocols)}), "
-                "fresh lots by "
-                f"{listed(methods[False])}.",
+                message=f"Aged lots are tested for {record.id} by {listed(only_aged)} ({listed(protocols)}), fresh "
+                f"lots by {listed(methods[False])}.",
                 remedy="Test fresh and aged lots by the same method, or link a study that bridges the two.",
             )
 
@@ -201,9 +195,8 @@ def real_time_unsaid(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=tuple(dict.fromkeys(lot.lot for lot in lots.values())),
             place=first.at("ageing"),
-            message="All aged lots were aged at higher temperature, and nothing says how real-time ageing is "
-            "to confirm "
-            "it.",
+            message="All aged lots were aged at higher temperature, and nothing says how real-time ageing is to "
+            "confirm it.",
             remedy="Name the real-time study in column ageing of lots.csv, such as: accelerated; real time running, "
             "SP-12, due 2027-03.",
         )

@@ -55,10 +55,10 @@ def _unaccounted_hole(
     return Hole(
         records=(protocol.id, lot, *short),
         place=protocol.at("sampling"),
-        message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; "
-        f"{counted(n, 'specimen')}{which} of them have no result for {listed(short)} and no recorded reason.",
-        remedy="Add the missing results, list the specimens as excluded with a cause, or name them under `specimens` "
-        "of a deviation that says what happened to them.",
+        message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; for "
+        f"{listed(short)} {n} of them{which} lack a result and a recorded reason.",
+        remedy="Add the missing results, list the specimens as excluded with a cause, or name them under "
+        "`specimens` of a deviation that says what happened to them.",
     )
 
 
@@ -77,11 +77,9 @@ def too_many(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, lot),
                     place=protocol.at("sampling"),
                     message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition "
-                    f"{condition}, but "
-                    f"{max(counts)} have results.",
-                    remedy="Record a deviation that says why more were tested and whether that was decided "
-                    "before the "
-                    "results were known, and bring the sampling plan in line by a revision; keep all results.",
+                    f"{condition}, but {max(counts)} have results.",
+                    remedy="Record a deviation that says why more were tested and whether that was decided before "
+                    "the results were known, and bring the sampling plan in line by a revision; keep all results.",
                 )
 
 
@@ -102,11 +100,10 @@ def unplanned_lot(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, lot),
                 place=batch.place,
-                message=f"{protocol.id} has results of lot {lot}, condition {condition}, which its sampling "
-                "plan lacks.",
-                remedy="Correct the lot or condition in the result file, or record a deviation and add the "
-                "group to the "
-                "sampling plan by a revision.",
+                message=f"{protocol.id} has results of lot {lot}, condition {condition}, which its sampling plan "
+                "lacks.",
+                remedy="Correct the lot or condition in the result file, or record a deviation and add the group to "
+                "the sampling plan by a revision.",
             )
 
 
@@ -128,9 +125,8 @@ def exclusion_cause(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(protocol, lot, *named),
             place=places[protocol, lot],
-            message=f"{protocol} sets aside {counted(len(named), 'specimen')} of lot {lot} ({listed(named)}) "
-            "without a "
-            "cause.",
+            message=f"{protocol} sets aside {counted(len(named), 'specimen')} of lot {lot} ({listed(named)}) without "
+            "a cause.",
             remedy="Write the assignable cause in column cause (what happened, and how it was found), or count the "
             "specimen.",
         )
@@ -156,8 +152,7 @@ def exclusion_uninvestigated(evidence: Evidence) -> Iterator[Hole]:
                 records=(id, *open_ones),
                 place=specimens[open_ones[0]],
                 message=f"{id} sets aside {counted(len(open_ones), 'specimen')} ({listed(open_ones)}); no "
-                "investigation "
-                "and no approved deviation names it.",
+                "investigation and no approved deviation names it.",
                 remedy="Name the specimen under `investigations` (cause, conclusion) or in an approved deviation.",
             )
 
@@ -186,11 +181,10 @@ def retest(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(id, design_input, *open_ones),
                 place=specimens[open_ones[0]],
-                message=f"In {id} the result of {listed(open_ones)} for {design_input} was set aside and "
-                "another result "
-                "of the same specimen is counted.",
-                remedy="Record an investigation that names the specimen and says why the first result is invalid, or "
-                "count the first result.",
+                message=f"In {id} the result of {listed(open_ones)} for {design_input} was set aside and another "
+                "result of the same specimen is counted.",
+                remedy="Record an investigation that names the specimen and says why the first result is invalid, "
+                "or count the first result.",
             )
 
 
@@ -207,8 +201,8 @@ def repeats_counted(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
-                message=f"{evaluation.key} counts n = {evaluation.n}, but only "
-                f"{counted(different, 'specimen')} differ.",
+                message=f"{evaluation.key} counts n = {evaluation.n}, but only {counted(different, 'specimen')} "
+                "differ.",
                 remedy="Report one value for each device, the one nearest to failing or the one the method prescribes.",
             )
 
@@ -259,7 +253,7 @@ def repeats(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(id, design_input),
             place=next(iter(specimens.values())),
-            message=f"{counted(len(specimens), 'specimen')} of {id} have several readings for {design_input} "
+            message=f"{id} has several readings of {counted(len(specimens), 'specimen')} for {design_input} "
             f"({listed(identity[-1] for identity in specimens)}); the one nearest to failing stands for the device.",
             remedy="Nothing needs mending if the readings belong to one device. If they are different devices, give "
             "each its own specimen id.",
@@ -293,8 +287,8 @@ def destroyed_twice(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(destroyer, other, *(name.rpartition("/")[2] for name in specimens)),
             place=next(iter(specimens.values())),
-            message=f"{counted(len(specimens), 'specimen')} have results in {destroyer}, which destroys them, and in "
-            f"{other} (lot/condition/specimen: {listed(specimens)}).",
+            message=f"Results of {counted(len(specimens), 'specimen')} stand in {destroyer}, which destroys them, "
+            f"and in {other} (lot/condition/specimen: {listed(specimens)}).",
             remedy="Give every device its own id throughout the project, or correct the id or the date in the "
             "result file.",
         )

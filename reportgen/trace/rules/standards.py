@@ -45,11 +45,10 @@ def deviates(evidence: Evidence) -> Iterator[Hole]:
                 records=(use.standard,),
                 place=use.at("use"),
                 message=f"{use.standard} is used for a declaration of conformity, but "
-                f"{counted(len(named), 'deviation')} "
-                f"from it {'is' if len(named) == 1 else 'are'} on record: {listed(named)}.",
-                remedy="Write `use: general` and give basis and data of each deviation, or remove the "
-                "deviation by testing "
-                "as the standard asks.",
+                f"{counted(len(named), 'deviation')} from it {'is' if len(named) == 1 else 'are'} on record: "
+                f"{listed(named)}.",
+                remedy="Write `use: general` and give basis and data of each deviation, or remove the deviation by "
+                "testing as the standard asks.",
             )
 
 
@@ -67,9 +66,8 @@ def no_basis(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(use.standard, deviation.clause),
                     place=deviation.at(missing[0]),
-                    message=f"The deviation from {use.standard}, clause {deviation.clause} "
-                    f"({deviation.description}) gives "
-                    f"no {' and no '.join(missing)}.",
+                    message=f"The deviation from {use.standard}, clause {deviation.clause} ({deviation.description}) "
+                    f"gives no {' and no '.join(missing)}.",
                     remedy="Write why the deviation is acceptable (basis) and which results show it (data).",
                 )
 
@@ -87,8 +85,8 @@ def bare_guide(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(use.standard,),
                 place=use.at("supporting"),
-                message=f"{use.standard} offers options and sets no limits; the declaration names no results "
-                "behind it.",
+                message=f"{use.standard} offers options and sets no limits; the declaration names no results behind "
+                "it.",
                 remedy="Name the protocols under `supporting`, with the options chosen, or write `use: general`.",
             )
 
@@ -162,8 +160,7 @@ def recognition_ends(evidence: Evidence) -> Iterator[Hole]:
                 records=(use.standard,),
                 place=use.at("recognition_ends_on"),
                 message=f"Recognition of {use.standard} ({use.edition}) ends on {use.recognition_ends_on}; "
-                "submission is "
-                f"planned on {planned}.",
+                f"submission is planned on {planned}.",
                 remedy="Move to the newer edition and assess the differences, or submit before that day.",
             )
 
