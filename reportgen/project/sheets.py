@@ -21,8 +21,11 @@ from reportgen.project.tables import Grid, Table, column_name, table_of
 _LARGEST_XML = 256 * 1024 * 1024
 _MOST_CELLS = 5_000_000
 _AT = rb"""\br=["']([A-Z]{1,3})(\d{1,7})["']"""
-_CELL = re.compile(rb"<(?:\w+:)?c\b[^>]*?" + _AT)
-_ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\br=["'](\d{1,9})["']""")
+# every address of a cell or row, however it is written: the fast reader takes what it finds, and trusts it
+_ADDRESS = re.compile(rb"""<(?:\w+:)?(?:c|row)\b[^<>]*?\sr\s*=\s*["']([^"'<>]*)["']""")
+_COUNT = re.compile(rb"""\b(?:c|uniqueC)ount\s*=\s*["']\s*(\d+)""")
+_COUNTED_PART = re.compile(r"(?:sharedStrings|styles|workbook|worksheets/[^/]*)\.xml$", re.IGNORECASE)
+_GOOD_ADDRESS = re.compile(rb"([A-Z]{0,3})(\d{1,7})")
 _ERROR = re.compile(
     rb"""<(?:\w+:)?c\b(?=[^>]*?\bt=["']e["'])[^>]*?""" + _AT + rb"""[^>]*>.*?<(?:\w+:)?v>([^<]*)<""", re.DOTALL
 )
@@ -76,7 +79,7 @@ def _chosen_sheet(data: bytes, *, file: str, register: str) -> _Sheet | Problem:
     try:
         sheets = _sheets(data)
     except (
-        zipfile.BadZipFile, zlib.error, ElementTree.ParseError, KeyError, EOFError, OSError, RuntimeError,
+        zipfile.BadZipFile, zlib.error, ElementTree.ParseError, LookupError, EOFError, OSError, RuntimeError,
         NotImplementedError, ValueError, OverflowError,
     ):  # fmt: skip
         return _no_workbook(file)
@@ -107,34 +110,44 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         if sum(entry.file_size for entry in archive.infolist()) > _LARGEST_XML:
             return None
+        for entry in archive.infolist():
+            if _COUNTED_PART.search(entry.filename):
+                _check_counts(archive.read(entry))
         relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
         targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
         workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
         found = []
-        for entry in workbook.iter():
-            target = targets.get(entry.get(_RELATION))
-            if not entry.tag.endswith("}sheet") or target is None or "worksheet" not in target:
+        for element in workbook.iter():
+            target = targets.get(element.get(_RELATION))
+            if not element.tag.endswith("}sheet") or target is None or "worksheet" not in target:
                 continue
             part = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
-            hidden = entry.get("state", "visible") != "visible"
-            found.append(_Sheet(entry.get("name", ""), hidden, archive.read(part)))
+            hidden = element.get("state", "visible") != "visible"
+            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part)))
         return found
 
 
+def _check_counts(xml: bytes) -> None:
+    """The fast reader reserves memory for as many elements as a part says it has. Raises: ValueError when it lies."""
+    for count in _COUNT.findall(xml):
+        if len(count) > 9 or int(count) > len(xml):
+            raise ValueError(f"a part of {len(xml)} bytes says that it holds {count[:20]!r} elements")
+
+
 def _far_cell(xml: bytes, *, place: Place) -> Problem | None:
-    last_row, last_column, at = 0, 0, ""
-    for letters, digits in _CELL.findall(xml):
-        row, column = int(digits), _column_number(letters)
+    last_row, last_column, at = 1, 1, ""
+    for address in _ADDRESS.findall(xml):
+        match = _GOOD_ADDRESS.fullmatch(address)
+        if match is None:
+            return _no_workbook(place.file)
+        row, column = int(match[2]), _column_number(match[1])
         if row > last_row or column > last_column:
-            last_row, last_column, at = max(row, last_row), max(column, last_column), f"{letters.decode()}{row}"
-    furthest_row = max((int(digits) for digits in _ROW.findall(xml)), default=0)
-    if furthest_row > last_row:
-        last_row, last_column, at = furthest_row, max(last_column, 1), f"row {furthest_row}"
+            last_row, last_column, at = max(row, last_row), max(column, last_column), address.decode()
     if last_row * last_column <= _MOST_CELLS:
         return None
     return Problem(
         place=place,
-        found=f"a cell in use as far away as {at}",
+        found=f"cells in use as far away as {at if at[0].isalpha() else f'row {at}'}",
         expected=f"a table of at most {_MOST_CELLS:,} cells",
         mend="delete the rows and columns beyond the table, or copy the table into a new workbook",
     )

@@ -13,6 +13,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+import xlsxwriter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from reportgen.problems import Place, UnreadableInput
@@ -161,7 +162,7 @@ def test_a_cell_far_away_does_not_take_the_memory() -> None:
     def change(workbook: Any) -> None:
         workbook.active["XFD1048576"] = "x"
 
-    assert _problems(_simple(change)) == [(Place("x.xlsx", sheet="Sheet"), "a cell in use as far away as XFD1048576")]
+    assert _problems(_simple(change)) == [(Place("x.xlsx", sheet="Sheet"), "cells in use as far away as XFD1048576")]
 
 
 def test_a_workbook_that_unpacks_without_end_is_refused() -> None:
@@ -199,4 +200,24 @@ def _rewritten(
 def test_a_row_far_away_counts_even_without_cell_addresses() -> None:
     far = b'<row r="9000000"><c t="str"><v>x</v></c></row></sheetData>'
     data = _rewritten(_simple(), lambda xml: xml.replace(b"</sheetData>", far))
-    assert _problems(data) == [(Place("x.xlsx", sheet="Sheet"), "a cell in use as far away as row 9000000")]
+    assert _problems(data) == [(Place("x.xlsx", sheet="Sheet"), "cells in use as far away as row 9000000")]
+
+
+@pytest.mark.parametrize("address", [b"B99999999999999", b"B-1", b"2B", b"ZZZZ2", b"b2", b""])
+def test_an_address_that_is_none_is_not_passed_on(address: bytes) -> None:
+    """The fast reader would reserve memory for what such an address says, and end the program."""
+    data = _rewritten(_simple(), lambda xml: xml.replace(b'r="B2"', b'r="' + address + b'"'))
+    assert _problems(data) == [(Place("x.xlsx"), "a file that is no readable .xlsx workbook, whatever its ending")]
+
+
+@pytest.mark.parametrize("part", ["xl/sharedStrings.xml", "xl/styles.xml"])
+def test_a_part_that_claims_more_than_it_can_hold_is_not_passed_on(part: str) -> None:
+    stream = io.BytesIO()
+    with xlsxwriter.Workbook(stream) as workbook:
+        sheet = workbook.add_worksheet()
+        for number, row in enumerate((("id", "statement"), ("A", "first"))):
+            sheet.write_row(number, 0, row)
+    data = stream.getvalue()
+    assert _problems(data) == []
+    lying = _rewritten(data, lambda xml: re.sub(rb'ount="\d+"', b'ount="99999999999"', xml), part=part)
+    assert _problems(lying) == [(Place("x.xlsx"), "a file that is no readable .xlsx workbook, whatever its ending")]
