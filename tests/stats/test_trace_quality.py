@@ -203,3 +203,64 @@ def test_stiffness_work_and_slack_scale_with_force(seed, factor):
 def test_arguments_out_of_range_are_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_what_lies_on_a_boundary_counts():
+    x = np.arange(6.0)
+    assert baseline_offset(x, x, span_mm=2.0).n_points == 3
+    assert baseline_offset(x, x, span_mm=1.0).noise_n == pytest.approx(math.sqrt(0.5))
+    assert slack(x, x, toe_force_n=2.0) == 2.0
+    assert slack(x, [0.0, 2.0, 2.0, 2.0, 3.0, 4.0], toe_force_n=2.0) == 1.0
+    # From 20 to 80 % of 10 N, both included: 2, 5, 8 N.
+    line = stiffness(x, [0.0, 2.0, 5.0, 8.0, 10.0, 0.0], index=4, lower_fraction=0.2, upper_fraction=0.8)
+    assert line == pytest.approx(3.0)
+    assert work_to(x, x, index=5) == 12.5
+    assert flat_top([1.0, 3.0, 3.0], tolerance_n=0.0, least_points=2).is_saturated
+    assert flat_top([0.0, 98.0, 98.0], tolerance_n=0.0, least_points=2, capacity_n=100.0).is_saturated
+    assert points_near_peak([0.0, 5.0, 10.0, 5.0], index=2, fraction=0.5) == 3
+    assert points_near_peak([1.0, 5.0, 10.0], index=2, fraction=0.1) == 1
+
+
+def test_stiffness_of_a_pull_loaded_from_its_first_point():
+    # No point lies below 20 % of the force, so the first one belongs to the rise.
+    assert stiffness([0.0, 1.0, 2.0], [4.0, 6.0, 11.0], index=2, lower_fraction=0.2, upper_fraction=0.99) is None
+    rise = stiffness([0.0, 1.0, 3.0, 4.0], [4.0, 6.0, 7.0, 11.0], index=3, lower_fraction=0.2, upper_fraction=0.9)
+    assert rise == pytest.approx(np.polyfit([0.0, 1.0, 3.0], [4.0, 6.0, 7.0], 1)[0])
+
+
+def test_step_at_peak_looks_at_the_two_neighbours_only():
+    assert step_at_peak([0.0, 100.0, 6.0, 10.0, 3.0, 90.0], index=3) == 7.0
+
+
+def test_points_near_peak_belong_to_the_peak_that_is_meant():
+    force = [9.0, 1.0, 9.5, 9.9, 9.6, 1.0, 9.0, 9.0]
+    assert [points_near_peak(force, index=i, fraction=0.1) for i in (0, 2, 3, 4, 6)] == [1, 3, 3, 3, 2]
+
+
+def test_pull_rate_takes_ten_to_ninety_percent_both_included():
+    # Eleven points a second apart; between 1 s and 9 s the rate is 1 mm/s, outside it is not.
+    travel = [0.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 20.0]
+    assert pull_rate(np.arange(11.0), travel) == pytest.approx(60.0)
+    bent = [0.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 14.0, 20.0]
+    assert pull_rate(np.arange(11.0), bent) == pytest.approx(60 * np.polyfit(np.arange(1.0, 10.0), bent[1:10], 1)[0])
+    assert pull_rate([0.0, 0.2, 0.4], [0.0, 1.0, 4.0]) == pytest.approx(600.0)  # a record shorter than a second
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: flat_top([math.nan, 1.0], tolerance_n=0.0, least_points=2), r"^force_n must be finite"),
+        (lambda: flat_top(MM, tolerance_n=math.nan, least_points=2), r"^tolerance_n must be finite"),
+        (lambda: points_near_peak([math.nan, 1.0], index=1, fraction=0.1), r"^force_n must be finite"),
+        (lambda: points_near_peak(MM, index=3, fraction=math.nan), r"^fraction must be"),
+        (lambda: step_at_peak([math.nan, 1.0], index=1), r"^force_n must be finite"),
+        (lambda: pull_rate([math.nan, 1.0], [0.0, 1.0]), r"^time_s must be finite"),
+        (lambda: pull_rate([0.0, 1.0], [math.nan, 1.0]), r"^displacement_mm must be finite"),
+        (lambda: pull_rate([5.0, 2.0, 1.0], [0.0, 1.0, 2.0]), r"from 5\.0 to 1\.0 s"),
+        (lambda: work_to(MM, MM, index=51), r"^index must be a whole number from 0 to 50"),
+        (lambda: work_to(MM, MM, index=52), r"^index must be a whole number from 0 to 50"),
+    ],
+)
+def test_messages_begin_with_the_argument_and_give_its_range(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
