@@ -55,8 +55,8 @@ def _unaccounted_hole(
     return Hole(
         records=(protocol.id, lot, *short),
         place=protocol.at("sampling"),
-        message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; for "
-        f"{listed(short)} {n} of them{which} lack a result and a recorded reason.",
+        message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; {n} of "
+        f"them{which} without a result for {listed(short)} and without a recorded reason.",
         remedy="Add the missing results, list the specimens as excluded with a cause, or name them under "
         "`specimens` of a deviation that says what happened to them.",
     )
