@@ -109,9 +109,9 @@ def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable |
         return None
     ordered = sorted({(source.path, source.size, source.sha256) for source in sources})
     columns = (
-        Column(title="File", width=2.2),
-        Column(title="Bytes", width=0.6, align="right"),
-        Column(title="SHA-256", width=4.3),
+        Column(title="File", width=1.9),
+        Column(title="Bytes", width=0.55, align="right"),
+        Column(title="SHA-256", width=4.7),
     )
     rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
     return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows)

@@ -14,6 +14,7 @@ from reportgen.compose.records import (
     Bullets,
     Callout,
     Cell,
+    Contents,
     DataTable,
     Figure,
     Heading,
@@ -43,7 +44,7 @@ class UnknownReference(Exception):
 
 def finished(blocks: Sequence[Block]) -> tuple[Block, ...]:
     """The blocks as they are to be drawn. Raises: UnknownReference; ValueError when an anchor occurs twice."""
-    kept = without_empty_headings(blocks)
+    kept = without_empty_headings(_without_empty_lists(blocks))
     targets = _targets(kept)
     return tuple(_settled(block, targets) for block in kept)
 
@@ -91,6 +92,13 @@ def without_empty_headings(blocks: Sequence[Block]) -> tuple[Block, ...]:
             following = content
         kept.append(block)
     return tuple(reversed(kept))
+
+
+def _without_empty_lists(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """A list of tables or figures is left out where there are none."""
+    captioned = [block for block in blocks if isinstance(block, Table | DataTable | Figure) and block.caption]
+    kinds = {"figures" if isinstance(block, Figure) else "tables" for block in captioned} | {"headings"}
+    return tuple(block for block in blocks if not isinstance(block, Contents) or block.of in kinds)
 
 
 def printable(text: str) -> str:

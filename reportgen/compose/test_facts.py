@@ -110,11 +110,12 @@ def deviations(protocol: Protocol) -> str:
 
 def failures_and_deviations(dossier: Dossier, protocol: Protocol) -> str:
     """Both in one paragraph."""
-    return " ".join(part for part in (exceptions(dossier, protocol), deviations(protocol)) if part)
+    told = (exceptions(dossier, protocol), investigated(protocol), deviations(protocol))
+    return " ".join(part for part in told if part)
 
 
 def exceptions(dossier: Dossier, protocol: Protocol) -> str:
-    """Specimens that failed or were set aside, with what became of them; nothing where there were none."""
+    """Specimens that failed or were set aside, with the cause; nothing where there were none."""
     evaluations = dossier.evaluations_of(protocol.id)
     failing = list(dict.fromkeys(one.specimen for e in evaluations for one in e.values if one.conforming is False))
     aside = {one.specimen: one.cause for e in evaluations for one in e.set_aside}
@@ -127,9 +128,15 @@ def exceptions(dossier: Dossier, protocol: Protocol) -> str:
             f"{name} ({cause.rstrip('.') if cause else 'no cause recorded'})" for name, cause in aside.items()
         )
         parts.append(f"Set aside: {told}.")
-    for one in protocol.investigations:
-        parts.append(f"Investigation {one.id} ({listed(one.specimens)}): {ended(one.cause)} {ended(one.conclusion)}")
     return " ".join(parts)
+
+
+def investigated(protocol: Protocol) -> str:
+    """What investigations found, in one line each."""
+    return " ".join(
+        f"Investigation {one.id} ({listed(one.specimens)}): {ended(one.cause)} {ended(one.conclusion)}"
+        for one in protocol.investigations
+    )
 
 
 def conclusion(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:

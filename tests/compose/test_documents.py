@@ -118,6 +118,16 @@ def test_a_blocker_makes_drafts_and_each_document_says_why(tmp_path: Path) -> No
     ]
 
 
+def test_a_first_page_holds_a_handful_of_reasons_and_says_how_many_more_there_are(tmp_path: Path) -> None:
+    many = tuple(blocker(f"EQ-{number:02d}", "VP-02") for number in range(11))
+    section, _, leak = documents(tmp_path, findings=many)
+    for document in (section, leak):
+        cover = document.blocks[0]
+        assert isinstance(cover, Cover)
+        assert len(cover.draft_reasons) == 9
+        assert cover.draft_reasons[-1] == "3 more blockers stand in the appendix of findings."
+
+
 def test_a_waived_blocker_makes_no_draft_and_is_printed_with_name_and_reason(tmp_path: Path) -> None:
     waiver = Waiver(reason="checked after the test", by="K. Invented", on="2026-04-01")
     section = documents(tmp_path, findings=(blocker("EQ-02", "VP-02", waiver=waiver),))[0]

@@ -5,7 +5,18 @@ from __future__ import annotations
 import pytest
 
 from reportgen.compose.finish import UnknownReference, bound_in, finished, printable, without_empty_headings
-from reportgen.compose.records import Block, BoundValue, Cell, Column, Heading, PageBreak, Paragraph, Run, Table
+from reportgen.compose.records import (
+    Block,
+    BoundValue,
+    Cell,
+    Column,
+    Contents,
+    Heading,
+    PageBreak,
+    Paragraph,
+    Run,
+    Table,
+)
 
 
 def said(text: str, **more: str) -> Paragraph:
@@ -42,6 +53,12 @@ def test_references_show_numbers_of_tables_headings_and_of_a_paragraphs_heading(
     assert isinstance(settled, Paragraph)
     assert [run.text for run in settled.runs] == ["Table 2", "2", "2.1", "2.1", "Appendix"]
     assert settled.runs[3].refer_to == "sub"
+
+
+def test_lists_of_nothing_are_left_out() -> None:
+    lists = tuple(Contents(of=of, title=of) for of in ("headings", "tables", "figures"))  # type: ignore[arg-type]
+    assert finished([*lists, said("x")]) == (lists[0], said("x"))
+    assert finished([*lists, table("t")])[:2] == lists[:2]
 
 
 def test_a_reference_to_nothing_and_an_anchor_given_twice_are_refused() -> None:
