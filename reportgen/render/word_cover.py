@@ -21,7 +21,7 @@ def cover_xml(drawing: Drawing, block: Cover) -> str:
         parts.append(_cover_heading(drawing, "Approval"))
         lines = tuple((role, name, "", "") for role, name in block.approvals)
         parts.append(
-            _form_table(drawing, (0.3, 0.26, 0.26, 0.18), ("Role", "Name", "Signature", "Date"), lines, height=540)
+            _form_table(drawing, (0.34, 0.26, 0.25, 0.15), ("Role", "Name", "Signature", "Date"), lines, height=540)
         )
     if block.history:
         parts.append(_cover_heading(drawing, "Revision history"))

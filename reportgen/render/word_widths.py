@@ -9,9 +9,9 @@ from functools import lru_cache
 
 CELL_MARGIN = 80  # on each side, in twentieths of a point
 _BREAKS = re.compile(r"[ \t\r\n/]+")
-_BREAKS_OF_LONG = re.compile(r"(?<=[-;,_])")
+_BREAKS_OF_LONG = re.compile(r"(?<=-)")
 _LONGEST_WHOLE = 14  # ids and dates of so many characters are not broken at their hyphens
-_MOST_OF_TABLE = 0.34  # a single word claims no more of the table's width
+_MOST_OF_TABLE = 0.34  # of the width, for a word that cannot have all it needs
 _BOLD, _SOME_BOLD = 1.08, 1.04
 
 # Advance widths in thousandths of the type size, read from Liberation Sans, which has those of Arial (a test compares).
@@ -66,13 +66,15 @@ def column_widths(
 
 
 def least_widths(titles: Sequence[str], rows: Sequence[Sequence[str]], total: int, *, size: int) -> list[float]:
-    """What each column needs so that no word breaks, except one that is longer than a table can bear."""
-    least = []
+    """What each column needs so that no word breaks; where not all of them can have that, very long words may."""
+    needed = []
     for index, title in enumerate(titles):
         words = [printed_width(word, size) * _BOLD for word in _BREAKS.split(title)]
         words += [printed_width(piece, size) * _SOME_BOLD for row in rows for piece in _pieces(row[index])]
-        least.append(min(max(words, default=0.0) * 1.02 + 2 * CELL_MARGIN + 10, total * _MOST_OF_TABLE))
-    return least
+        needed.append(max(words, default=0.0) * 1.02 + 2 * CELL_MARGIN + 10)
+    if sum(needed) <= total:
+        return needed
+    return [min(width, total * _MOST_OF_TABLE) for width in needed]
 
 
 def _pieces(text: str) -> list[str]:

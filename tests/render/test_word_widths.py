@@ -51,6 +51,12 @@ def test_a_very_long_word_does_not_take_the_table() -> None:
     assert least_widths(["x" * 500, "b"], [], TOTAL, size=180)[0] < TOTAL / 2
 
 
+def test_a_fingerprint_stays_on_one_line_when_there_is_room_for_it() -> None:
+    rows = [["results/VP-104/shaft_bond.csv", "14021", "5f" * 32]]
+    widths = column_widths([1, 1, 1], ["File", "Bytes", "SHA-256"], rows, TOTAL, size=160)
+    assert widths[2] >= printed_width("5f" * 32, 160) + 160
+
+
 def test_letter_widths_agree_with_a_font_of_the_same_metrics() -> None:
     # Liberation Sans has the widths of Arial; read from the font itself where it is installed.
     path = findfont(FontProperties(family="Liberation Sans"), fallback_to_default=True)
