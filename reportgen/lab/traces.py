@@ -177,19 +177,15 @@ def _record(curve: Curve, table: TraceTable, columns: dict[int, np.ndarray], pla
     """One curve in N, mm and s; None where its columns are blank. A gap inside a record is a fault of the file."""
     displacement, force = columns[curve.displacement], columns[curve.force]
     time = columns[curve.time] if curve.time is not None else None
-    filled = ~(np.isnan(displacement) | np.isnan(force))
-    count = int(np.count_nonzero(filled))
-    if count < 2:
-        return None
-    if count != filled.size:
-        end = int(np.flatnonzero(filled)[-1]) + 1
-        if not filled[:end].all():
-            row = table.first + int(np.flatnonzero(~filled)[0]) + 1
-            return _unreadable(place, row, "no number in the middle of a record")
-        displacement, force, time = displacement[:end], force[:end], None if time is None else time[:end]
-    if not (np.isfinite(force.sum()) and np.isfinite(displacement.sum())):
-        return _unreadable(place, table.first + 1, "numbers that are not finite")
-    if time is not None and np.isnan(time.sum()):
+    # one sum instead of looking at each point: it is finite only when all of them are
+    if force.size < 2 or not np.isfinite(displacement.sum() + force.sum()):
+        count = _filled_points(displacement, force)
+        if isinstance(count, int) and count < 2:
+            return None
+        if isinstance(count, _Gap):
+            return _unreadable(place, table.first + count.index + 1, count.what)
+        displacement, force, time = displacement[:count], force[:count], None if time is None else time[:count]
+    if time is not None and not np.isfinite(time.sum()):
         time = None
     return Record(
         curve.label,
@@ -198,6 +194,24 @@ def _record(curve: Curve, table: TraceTable, columns: dict[int, np.ndarray], pla
         None if time is None or curve.time is None else _scaled(time, table.units[curve.time], "s"),
         Place(place.file, row=table.first + 1),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Gap:
+    index: int
+    what: str
+
+
+def _filled_points(displacement: np.ndarray, force: np.ndarray) -> int | _Gap:
+    """How many points the record has when blanks follow it (a shorter record side by side); a gap is a fault."""
+    infinite = np.isinf(displacement) | np.isinf(force)
+    if infinite.any():
+        return _Gap(int(infinite.argmax()), "a number that is not finite")
+    filled = ~(np.isnan(displacement) | np.isnan(force))
+    count = int(np.count_nonzero(filled))
+    if count and not filled[:count].all():
+        return _Gap(int((~filled).argmax()), "no number in the middle of a record")
+    return count
 
 
 def _scaled(values: np.ndarray, from_unit: str, to_unit: str) -> np.ndarray:

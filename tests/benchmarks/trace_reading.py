@@ -87,13 +87,17 @@ def csv_and_loop(paths: list[Path]) -> None:
                     dropped = highest - force >= max(0.5, 0.1 * highest)
 
 
-def ours(paths: list[Path]) -> None:
+def ours(paths: list[Path], *, rule_only: bool = False) -> None:
     declared = TraceFiles(files="{specimen}", design_input="DI")
     for path in paths:
         source = read_file(str(path.parent), path.name, named_at=Place("benchmark"))
         assert isinstance(source, FileBytes)
         reading = read_trace(source, declared)
         assert isinstance(reading, TraceReading), reading
+        if rule_only:
+            record = reading.records[0]
+            first_drop(record.displacement_mm, record.force_n, absolute_drop_n=0.5, relative_drop=0.1, window_mm=None)
+            continue
         reduced(
             reading.records[0], SETTINGS, protocol="VP", specimen="P", sha256="", capacity_n=100.0, resolution_n=0.01
         )
@@ -107,11 +111,12 @@ def search_alone(count: int) -> None:
 
 
 def seconds(work: Callable[[], None], *, repeats: int = 3) -> float:
+    """Processor time, which other work on the machine lengthens less than time on the clock."""
     best = float("inf")
     for _ in range(repeats):
-        start = time.perf_counter()
+        start = time.process_time()
         work()
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     return best
 
 
@@ -120,6 +125,7 @@ def main(count: int) -> int:
         paths = write_records(Path(folder), count)
         ours(paths[:3])
         parsing, reducing = seconds(lambda: bare_parsing(paths)), seconds(lambda: ours(paths))
+        by_rule = seconds(lambda: ours(paths, rule_only=True))
         few = max(count // 20, 1)
         loop = seconds(lambda: csv_and_loop(paths[:few]), repeats=1) * count / few
         search = seconds(lambda: search_alone(count))
@@ -127,10 +133,11 @@ def main(count: int) -> int:
         ours(paths)
         peak = tracemalloc.get_traced_memory()[1] / 1e6
     goals = (
-        ("reducing / bare parsing", reducing / parsing, "at most", 1.3),
+        ("reducing with all checks / bare parsing", reducing / parsing, "at most", 1.3),
         ("csv module and loop / reducing", loop / reducing, "at least", 4.0),
         ("search for the drop / parsing", search / parsing, "at most", 0.1),
     )
+    print(f"of that, fingerprint, reading and first drop alone / bare parsing: {by_rule / parsing:.2f}")
     met = True
     for name, ratio, bound, goal in goals:
         good = ratio <= goal if bound == "at most" else ratio >= goal
