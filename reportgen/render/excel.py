@@ -1,0 +1,160 @@
+"""The workbook, row by row: text is always text, a formula carries its value, the same input gives the same bytes."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import xlsxwriter
+
+from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue, Workbook
+
+LONGEST_TEXT = 32_767  # what one cell of the format can hold
+_CUT = " [cut: longer than a cell can hold]"
+# word and sign tell a verdict; the fill only repeats it, and stays apart in grey print
+_VERDICT_FILLS = {"met": "#E3EFE6", "not met": "#D9B3AE", "not demonstrated": "#F3E4BF", "not tested": "#ECECEC"}
+
+
+def workbook_bytes(workbook: Workbook) -> bytes:
+    """The file. Rows are written once, in order, so that memory does not grow with their number."""
+    buffer = io.BytesIO()
+    book = xlsxwriter.Workbook(
+        buffer,
+        {
+            "constant_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_numbers": False,
+            "strings_to_urls": False,
+            "nan_inf_to_errors": False,
+        },
+    )
+    book.set_properties(
+        {
+            "title": workbook.title,
+            "subject": workbook.subject,
+            "author": workbook.author,
+            "created": datetime.fromisoformat(workbook.created),
+        }
+    )
+    book.set_calc_mode("auto")
+    formats = _Formats(book)
+    for sheet in workbook.sheets:
+        _draw_sheet(book, sheet, formats)
+    book.close()
+    return buffer.getvalue()
+
+
+class _Formats:
+    """Each format once: the file lists them in the order of first use, which the same workbook repeats."""
+
+    def __init__(self, book: Any) -> None:
+        self._book = book
+        self._known: dict[tuple[tuple[str, object], ...], Any] = {}
+
+    def get(self, **properties: object) -> Any:
+        given = {"font_name": "Arial", "font_size": 10, "valign": "top"} | properties
+        key = tuple(sorted(given.items()))
+        if key not in self._known:
+            self._known[key] = self._book.add_format(given)
+        return self._known[key]
+
+    def of(self, column: SheetColumn, value: SheetValue) -> Any:
+        properties: dict[str, object] = {"border": 1, "border_color": "#D0CCC2"}
+        if column.number_format:
+            properties["num_format"] = column.number_format
+        if column.wrap:
+            properties["text_wrap"] = True
+        if isinstance(value, Hyperlink):
+            properties |= {"font_color": "#1F4E8C", "underline": 1}
+        if isinstance(value, Formula):
+            properties["italic"] = True
+        return self.get(**properties)
+
+
+def _draw_sheet(book: Any, sheet: Sheet, formats: _Formats) -> None:
+    drawn = book.add_worksheet(sheet.title)
+    _set_page(drawn, sheet)
+    for index, width in enumerate(_widths(sheet)):
+        drawn.set_column(index, index, width)
+    drawn.write_string(0, 0, _text(sheet.heading), formats.get(bold=True, font_size=14))
+    for offset, note in enumerate(sheet.notes, start=1):
+        drawn.write_string(offset, 0, _text(note), formats.get(font_color="#555555"))
+    for table in sheet.tables:
+        _draw_table(drawn, table, formats)
+    if sheet.tables:
+        main = max(sheet.tables, key=lambda table: len(table.rows))
+        last = main.first_row - 1 + max(len(main.rows), 1)
+        drawn.autofilter(main.first_row - 1, 0, last, len(main.columns) - 1)
+        first = sheet.tables[0]
+        drawn.freeze_panes(first.first_row, 1)
+        drawn.repeat_rows(first.first_row - 1)
+        final = sheet.tables[-1]
+        width = max(len(table.columns) for table in sheet.tables)
+        drawn.print_area(0, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
+
+
+def _set_page(drawn: Any, sheet: Sheet) -> None:
+    drawn.set_paper(9)
+    if sheet.landscape:
+        drawn.set_landscape()
+    drawn.fit_to_pages(1, 0)
+    drawn.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
+    drawn.set_footer("&L&8&A&R&8Page &P of &N")
+    drawn.hide_gridlines(2)
+
+
+def _widths(sheet: Sheet) -> list[float]:
+    count = max((len(table.columns) for table in sheet.tables), default=1)
+    return [
+        max((table.columns[index].width for table in sheet.tables if index < len(table.columns)), default=10.0)
+        for index in range(count)
+    ]
+
+
+def _draw_table(drawn: Any, table: SheetTable, formats: _Formats) -> None:
+    top = table.first_row - 1
+    heading = formats.get(bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1)
+    for index, column in enumerate(table.columns):
+        drawn.write_string(top, index, _text(column.title), heading)
+    for offset, row in enumerate(table.rows, start=1):
+        for index, (column, value) in enumerate(zip(table.columns, row, strict=True)):
+            _write(drawn, top + offset, index, value, formats.of(column, value))
+    for index, column in enumerate(table.columns):
+        if column.verdict and table.rows:
+            _mark_verdicts(drawn, top + 1, top + len(table.rows), index, formats)
+
+
+def _write(drawn: Any, row: int, index: int, value: SheetValue, style: Any) -> None:
+    match value:
+        case None:
+            drawn.write_blank(row, index, None, style)
+        case Formula(text=text, cached=cached):
+            drawn.write_formula(row, index, f"={text}", style, cached)
+        case Hyperlink(text=text, sheet=sheet, cell=cell):
+            target = "internal:'" + sheet.replace("'", "''") + f"'!{cell}"
+            drawn.write_url(row, index, target, style, _text(text))
+        case bool():
+            drawn.write_string(row, index, "yes" if value else "no", style)
+        case str():
+            drawn.write_string(row, index, _text(value), style)
+        case _:
+            drawn.write_number(row, index, value, style)
+
+
+def _mark_verdicts(drawn: Any, first: int, last: int, index: int, formats: _Formats) -> None:
+    for verdict, fill in _VERDICT_FILLS.items():
+        rule: Mapping[str, object] = {
+            "type": "cell",
+            "criteria": "==",
+            "value": f'"{verdict}"',
+            "format": formats.get(bg_color=fill, bold=verdict != "met"),
+        }
+        drawn.conditional_format(first, index, last, index, rule)
+
+
+def _text(text: str) -> str:
+    """Text that any spreadsheet program takes as text: control characters made visible, the too long told as cut."""
+    shown = "".join(char if char >= " " or char in "\n\t" else "\N{REPLACEMENT CHARACTER}" for char in text)
+    return shown if len(shown) <= LONGEST_TEXT else shown[: LONGEST_TEXT - len(_CUT)] + _CUT
