@@ -106,14 +106,14 @@ def _planned_key(
 def _group(label: str, rows: Rows, n_planned: int, design_input: DesignInput, excused: set[str]) -> Group:
     set_aside = tuple(_set_aside(row) for row in rows if row["excluded"])
     tested = [row for row in rows if not row["excluded"] and not row["missing"]]
-    by_specimen: dict[str, list[Mapping[str, object]]] = {}
+    by_specimen: dict[tuple[str, str, str], list[Mapping[str, object]]] = {}
     for row in tested:
-        by_specimen.setdefault(str(row["specimen"]), []).append(row)
+        by_specimen.setdefault(_device(row), []).append(row)
     values = tuple(_worst(readings, design_input) for readings in by_specimen.values())
     missing = tuple(
         str(row["specimen"])
         for row in rows
-        if row["missing"] and not row["excluded"] and str(row["specimen"]) not in by_specimen
+        if row["missing"] and not row["excluded"] and _device(row) not in by_specimen
     )
     return Group(
         label=label,
@@ -126,6 +126,11 @@ def _group(label: str, rows: Rows, n_planned: int, design_input: DesignInput, ex
         filed_values=tuple(str(row["filed_value"]) for row in tested),
         filed_units=tuple(sorted({str(row["filed_unit"]) for row in tested})),
     )
+
+
+def _device(row: Mapping[str, object]) -> tuple[str, str, str]:
+    """What tells one device from another: labs number each lot from 1, so a number alone does not."""
+    return str(row["lot"]), str(row["condition"]), str(row["specimen"])
 
 
 def _worst(readings: Rows, design_input: DesignInput) -> SpecimenValue:

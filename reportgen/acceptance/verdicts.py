@@ -25,6 +25,8 @@ def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ..
         )
     worst = max(evaluations, key=_badness)
     verdicts = {evaluation.verdict for evaluation in evaluations}
+    if len(evaluations) > 1 and verdicts == {Verdict.NOT_TESTED}:
+        return _wholly_untested(design_input, evaluations)
     named = _named(worst, evaluations)
     if worst.verdict is Verdict.NOT_TESTED and verdicts != {Verdict.NOT_TESTED}:
         return DesignInputResult(
@@ -39,6 +41,20 @@ def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ..
         verdict=worst.verdict,
         reason=f"{named}{worst.reason}",
         would_change_it=worst.would_change_it,
+        evaluations=evaluations,
+    )
+
+
+def _wholly_untested(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:
+    planned = sum(evaluation.n_planned for evaluation in evaluations)
+    protocols = listed(sorted({evaluation.protocol for evaluation in evaluations}))
+    reason = f"None of the {counted(planned, 'planned specimen')} of {protocols} gave a valid result"
+    set_aside = sum(len(evaluation.set_aside) for evaluation in evaluations)
+    return DesignInputResult(
+        design_input=design_input.id,
+        verdict=Verdict.NOT_TESTED,
+        reason=f"{reason}; {counted(set_aside, 'was', 'were')} set aside." if set_aside else f"{reason} yet.",
+        would_change_it=f"test the {counted(planned, 'planned specimen')} of {protocols}",
         evaluations=evaluations,
     )
 

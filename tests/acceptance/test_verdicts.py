@@ -95,6 +95,22 @@ def test_repeated_readings_of_one_device_never_raise_n_and_the_worst_stands() ->
     assert evaluation.minimum == min([*THIRTY, 15.5])
 
 
+def test_lots_that_each_number_their_specimens_from_one_keep_all_their_devices() -> None:
+    rows = [
+        row(i, value, lot=lot)
+        for lot, values in (("L1", THIRTY[::2]), ("L2", THIRTY[1::2]))
+        for i, value in enumerate(values)
+    ]
+    assert only(judged(rows, target=lower(10))).n == 30
+
+
+def test_several_untested_groups_are_told_as_one() -> None:
+    rows = [row(i, None, condition=condition) for condition in ("fresh", "aged") for i in range(4)]
+    result = judged(rows, target=lower(10), analysis=plan(evaluate_by=("condition",)))
+    assert result.verdict is Verdict.NOT_TESTED
+    assert "8 planned specimens" in result.reason
+
+
 def test_limit_set_on_another_method_never_counts_even_when_the_numbers_are_fine() -> None:
     result = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(1, limit_method="TM-9"))
     assert result.verdict is Verdict.NOT_DEMONSTRATED
