@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reportgen.compose.cautions import DRAFT_NOTE, SHORT_CAUTION
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.finish import UnknownReference, bound_in, finished, printable
+from reportgen.compose.finish import RepeatedAnchor, UnknownReference, bound_in, finished, printable
 from reportgen.compose.prose import composed
 from reportgen.compose.records import Document
 from reportgen.compose.templating import TemplateProblem, Templates
@@ -39,6 +39,11 @@ class Assembly:
             blocks = finished(composed(self.templates, template, values))
         except UnknownReference as fault:
             raise TemplateProblem(self._reference_problem(template, fault)) from fault
+        except RepeatedAnchor as fault:
+            place = self.templates.texts[template].place
+            mend = "put each table and figure in once, and give each heading or paragraph an anchor of its own"
+            found = f"the anchor {fault.anchor!r} twice"
+            raise TemplateProblem(Problem(place=place, found=found, expected="each anchor once", mend=mend)) from fault
         facts = self.dossier.facts
         return Document(
             file_name=file_name,

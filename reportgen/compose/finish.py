@@ -42,8 +42,16 @@ class UnknownReference(Exception):
         self.anchor, self.known = anchor, known
 
 
+class RepeatedAnchor(Exception):
+    """Two blocks with one anchor: references could not tell them apart."""
+
+    def __init__(self, anchor: str) -> None:
+        super().__init__(anchor)
+        self.anchor = anchor
+
+
 def finished(blocks: Sequence[Block]) -> tuple[Block, ...]:
-    """The blocks as they are to be drawn. Raises: UnknownReference; ValueError when an anchor occurs twice."""
+    """The blocks as they are to be drawn. Raises: UnknownReference; RepeatedAnchor."""
     kept = without_empty_headings(_without_empty_lists(blocks))
     targets = _targets(kept)
     return tuple(_settled(block, targets) for block in kept)
@@ -154,7 +162,7 @@ def _targets(blocks: Sequence[Block]) -> dict[str, _Target]:
             target = here
         if anchor:
             if anchor in targets:
-                raise ValueError(f"two blocks have the anchor {anchor!r}")
+                raise RepeatedAnchor(anchor)
             targets[anchor] = target
     return targets
 

@@ -2,46 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
 
 from reportgen.compose import cautions, numbers
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.prose import Anchor, Blocks, paragraphs
-from reportgen.compose.records import Block, Bullets, Callout, Contents, Cover, PageBreak, Paragraph, Run
+from reportgen.compose.prose import Anchor, Blocks, paragraphs, runs_of
+from reportgen.compose.records import Bullets, Callout, Contents, Cover, PageBreak, Run, Runs
 from reportgen.compose.templating import TemplateFault
 from reportgen.compose.wording import counted, ended, listed
 from reportgen.problems import did_you_mean
 from reportgen.project.records import Approval, Revision
-
-Values = Mapping[str, object]
-Builder = Callable[..., Block | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Registry:
-    """Blocks or sentences that a template asks for by name; an unknown name is told with its neighbours."""
-
-    kind: str
-    known: Mapping[str, Callable[..., object]]
-
-    def __call__(self, name: str, *given: object) -> object:
-        if name not in self.known:
-            raise TemplateFault(
-                found=f"unknown {self.kind} {name!r}",
-                expected=f"a {self.kind} that this document offers",
-                mend=did_you_mean(str(name), sorted(self.known)),
-            )
-        return _for_template(self.known[name](*given))
-
-
-def _for_template(answer: object) -> object:
-    """Nothing becomes no block; several paragraphs of runs become paragraphs."""
-    if answer is None or answer == ():
-        return Blocks(())
-    if isinstance(answer, tuple) and isinstance(answer[0], tuple):
-        return Blocks(tuple(Paragraph(runs=runs) for runs in answer))
-    return answer
 
 
 def common_values(dossier: Dossier) -> dict[str, object]:
@@ -59,18 +29,48 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "ref": lambda anchor, text="": Run(text=text, refer_to=anchor),
         "anchor": Anchor,
         "note": lambda text: Run(text="", note=text),
-        "contents": lambda of, title: Contents(of=of, title=title),
+        "contents": _contents,
         "page_break": PageBreak,
         "paragraphs": lambda text: Blocks(paragraphs(text)),
-        "bullets": lambda items: Blocks((Bullets(items=tuple(items)),) if items else ()),
+        "bullets": _bullets,
         "listed": lambda items: listed(str(item) for item in items),
         "counted": counted,
         "sentence": ended,
         "percent": numbers.percent,
         "plain_words": lambda name: str(name).replace("_", " "),
-        "cautions": lambda: cautions_callout(),
+        "cautions": cautions_callout,
         "rounding_rule": lambda: numbers.rule_sentence(settings.print_rounding.extra_decimals),
     }
+
+
+def _contents(of: str, title: str) -> Contents:
+    if of not in ("headings", "tables", "figures"):
+        raise TemplateFault(
+            found=f"contents of {of!r}",
+            expected="contents of 'headings', 'tables' or 'figures'",
+            mend=did_you_mean(str(of), ("headings", "tables", "figures")),
+        )
+    return Contents(of=of, title=title)  # type: ignore[arg-type]
+
+
+def _bullets(items: Sequence[object]) -> Blocks:
+    """Items are texts, bound values or what the functions named `..._items` give."""
+    settled = tuple(_item(item) for item in items)
+    return Blocks((Bullets(items=settled),) if settled else ())
+
+
+def _item(item: object) -> Runs:
+    if isinstance(item, Run):
+        return (item,)
+    if isinstance(item, tuple) and all(isinstance(run, Run) for run in item):
+        return item
+    if isinstance(item, str):
+        return runs_of(item)
+    raise TemplateFault(
+        found=f"a {type(item).__name__} as an item of a list",
+        expected="a text, or what one of the functions named ..._items gives",
+        mend="give bullets() the fields of the records, such as protocols | map(attribute='id') | list",
+    )
 
 
 def cautions_callout() -> Callout:

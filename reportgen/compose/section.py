@@ -15,8 +15,9 @@ from reportgen.compose import (
     test_facts,
 )
 from reportgen.compose.assembly import Assembly
+from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.offered import Registry, common_values, cover_block
+from reportgen.compose.offered import common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Run, Runs
 from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
@@ -31,7 +32,7 @@ MOST_DRAFT_REASONS = 8
 
 def section_values(dossier: Dossier) -> dict[str, object]:
     """Everything the template of the section may use."""
-    return {
+    values: dict[str, object] = {
         **common_values(dossier),
         "protocols": dossier.project.protocols,
         "findings": dossier.audit.findings,
@@ -53,6 +54,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "guess_items": lambda: guess_items(dossier, None),
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
     }
+    return callable_from_templates(values)
 
 
 def compose_section(dossier: Dossier, templates: Templates) -> Document:

@@ -18,8 +18,9 @@ from reportgen.compose import (
     test_facts,
 )
 from reportgen.compose.assembly import Assembly
+from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.offered import Registry, common_values, cover_block
+from reportgen.compose.offered import common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
 from reportgen.compose.sentences import joined
@@ -33,7 +34,7 @@ TEMPLATE = "test_report.md.j2"
 def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
     """Everything the template of a test report may use."""
     evaluations = dossier.evaluations_of(protocol.id)
-    return {
+    values: dict[str, object] = {
         **common_values(dossier),
         "protocol": protocol,
         "method": dossier.project.method(protocol.method),
@@ -56,6 +57,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "say": Registry("sentence", _sentences(dossier, protocol)),
         "evaluations_of": lambda design_input: _evaluations(dossier, protocol, design_input),
     }
+    return callable_from_templates(values)
 
 
 def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protocol) -> Document:

@@ -186,11 +186,18 @@ def test_a_template_of_the_project_replaces_the_shipped_one(tmp_path: Path) -> N
         ("{{ figure('x') }}", 1, "unknown figure 'x'", "'reliability'"),
         ("a\nb {{ ref('tbl-sumary') }}\n\n{{ table('summary') }}", 2, "a reference to 'tbl-sumary'", "'tbl-summary'"),
         ("a\n{{ device.nmae }}", 2, "unknown value 'nmae'", "'name'"),
+        ("{{ table('results', 'VP-01') }}", 1, "table 'results' called with 'VP-01' as protocol", "a protocol"),
+        ("{{ table('summary', device) }}", 1, "table 'summary' called with 1 argument", "README"),
+        ("{{ counted('two', 'test') }}", 1, "counted called with 'two' as count", "a whole number"),
+        ("{{ sentence() }}", 1, "sentence called with 0 arguments", "README"),
+        ("{{ bullets(protocols) }}", 1, "a Protocol as an item of a list", "map(attribute='id')"),
+        ("{{ contents('chapters', 'x') }}", 1, "contents of 'chapters'", "'headings'"),
+        ("{{ table('sizes') }}\n\n{{ table('sizes') }}", None, "the anchor 'tbl-sizes' twice", "once"),
         ("{{ devise }}", 1, "unknown value 'devise'", "'device'"),
     ],
 )
 def test_a_fault_in_a_template_of_the_project_tells_file_line_value_and_neighbour(
-    tmp_path: Path, source: str, row: int, found: str, mend: str
+    tmp_path: Path, source: str, row: int | None, found: str, mend: str
 ) -> None:
     prepared = {template.name: template for template in read_templates(tmp_path)}
     name = "bench_testing_section.md.j2"

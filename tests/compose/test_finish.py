@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from reportgen.compose.finish import UnknownReference, bound_in, finished, printable, without_empty_headings
+from reportgen.compose.finish import (
+    RepeatedAnchor,
+    UnknownReference,
+    bound_in,
+    finished,
+    printable,
+    without_empty_headings,
+)
 from reportgen.compose.records import (
     Block,
     BoundValue,
@@ -56,7 +63,7 @@ def test_references_show_numbers_of_tables_headings_and_of_a_paragraphs_heading(
 
 
 def test_lists_of_nothing_are_left_out() -> None:
-    lists = tuple(Contents(of=of, title=of) for of in ("headings", "tables", "figures"))  # type: ignore[arg-type]
+    lists = tuple(Contents(of=of, title=of) for of in ("headings", "tables", "figures"))
     assert finished([*lists, said("x")]) == (lists[0], said("x"))
     assert finished([*lists, table("t")])[:2] == lists[:2]
 
@@ -64,7 +71,7 @@ def test_lists_of_nothing_are_left_out() -> None:
 def test_a_reference_to_nothing_and_an_anchor_given_twice_are_refused() -> None:
     with pytest.raises(UnknownReference, match="tabel"):
         finished([Paragraph(runs=(Run(text="", refer_to="tabel"),))])
-    with pytest.raises(ValueError, match="'t'"):
+    with pytest.raises(RepeatedAnchor, match="t"):
         finished([table("t"), table("t")])
 
 
