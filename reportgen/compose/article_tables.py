@@ -63,9 +63,11 @@ def size_matrix(dossier: Dossier) -> Table:
 
 def _specimens_by_model(dossier: Dossier) -> dict[str, int]:
     """Devices tested per model, each counted once however many characteristics were read on it."""
-    tested = dossier.reading.measurements.where(missing=False).combinations("protocol", "specimen", "lot", "model")
+    tested = dossier.reading.measurements.where(missing=False).combinations(
+        "protocol", "specimen", "lot", "condition", "model"
+    )
     counts: dict[str, int] = {}
-    for _, _, _, model in tested:
+    for *_, model in tested:
         counts[model] = counts.get(model, 0) + 1
     return counts
 

@@ -205,7 +205,7 @@ def failure_modes_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     """How the specimens ended: each mode with its count, and what it means for the result."""
     method = dossier.project.method(protocol.method)
     tested = dossier.measurements_of(protocol.id).where(missing=False)
-    counts = Counter(mode for _, mode in tested.combinations("specimen", "failure_mode"))
+    counts = Counter(mode for *_, mode in tested.combinations("specimen", "lot", "condition", "failure_mode"))
     if not any(counts) or not counts:
         return None
     known = {mode.code: mode for mode in method.failure_modes}

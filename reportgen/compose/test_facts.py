@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 
-from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
+from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside, SpecimenValue, Verdict
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
@@ -117,8 +118,16 @@ def failures_and_deviations(dossier: Dossier, protocol: Protocol) -> str:
 def exceptions(dossier: Dossier, protocol: Protocol) -> str:
     """Specimens that failed or were set aside, with the cause; nothing where there were none."""
     evaluations = dossier.evaluations_of(protocol.id)
-    failing = list(dict.fromkeys(one.specimen for e in evaluations for one in e.values if one.conforming is False))
-    aside = {one.specimen: one.cause for e in evaluations for one in e.set_aside}
+    everyone = {(one.specimen, one.lot, one.condition) for e in evaluations for one in e.values}
+    everyone |= {(one.specimen, one.lot, one.condition) for e in evaluations for one in e.set_aside}
+    numbers = Counter(specimen for specimen, _, _ in everyone)
+
+    def named(one: SpecimenValue | SetAside) -> str:
+        # labs may number each lot from one: then a number alone names no device
+        return one.specimen if numbers[one.specimen] == 1 else f"{one.specimen} of {one.lot}, {one.condition}"
+
+    failing = list(dict.fromkeys(named(one) for e in evaluations for one in e.values if one.conforming is False))
+    aside = {named(one): one.cause for e in evaluations for one in e.set_aside}
     parts = []
     if failing:
         verb = "does" if len(failing) == 1 else "do"

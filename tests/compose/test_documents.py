@@ -15,7 +15,7 @@ from reportgen.compose.records import Cover, DataTable, Document, Figure, Headin
 from reportgen.problems import Place, UnreadableInput
 from reportgen.project.templates import TemplateText, read_templates
 from reportgen.trace.records import Finding, Severity, Waiver
-from tests.compose.hand_made import dossier, evaluation
+from tests.compose.hand_made import dossier, evaluation, values_of
 from tests.compose.plain_text import as_text
 
 
@@ -146,6 +146,14 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
         assert f"[{verdict.value}]" in text
         assert "What would change it: [test thirty devices.]" in text
         assert "do not yet support the claim of the submission" in text
+
+
+def test_devices_that_share_a_number_are_told_apart_by_lot_and_condition(tmp_path: Path) -> None:
+    fresh = [replace(one, conforming=False) for one in values_of((9.0,))]
+    aged = [replace(one, condition="aged") for one in values_of((9.5,))]
+    open_one = evaluation(values=(*fresh, *aged), n=2, n_planned=2, verdict=Verdict.NOT_MET, reason="One is below")
+    text = as_text(documents(tmp_path, open_one)[1])
+    assert "1 specimen does not conform: PF01 of L-0101, fresh." in text
 
 
 def test_hostile_project_text_stands_literally_in_the_documents(tmp_path: Path) -> None:
