@@ -135,7 +135,7 @@ def nested_gauge(values: ArrayLike, *, part: Labels, operator: Labels, confidenc
         approximate where the numbers are unequal; so is then the test of the operator.
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: expected mean squares of unbalanced nested data: Searle, Casella and McCulloch, Variance Components, 1992,
-    appendix F (from memory). Checked: R 4.2.2 on balanced data, coverage by simulation.
+    appendix F (from memory). Checked: R 4.2.2 on balanced data; the coverage of these intervals was not simulated.
     """
     sample, codes = settle_labels(values, part=list(zip(operator, part, strict=False)), operator=operator)
     parts, operators = codes["part"], codes["operator"]
