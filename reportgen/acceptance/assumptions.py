@@ -37,12 +37,10 @@ def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> St
     """Whether the lots may be looked at as one population: k-sample Anderson-Darling and Brown-Forsythe."""
     if len(lots) < 2:
         return Step(name="lots", sentence="One lot was tested, so there is nothing to pool.", outcome=Outcome.PASSED)
-    if min(sample.size for sample in samples) < 2 or _all_equal(samples):
-        return Step(
-            name="lots",
-            sentence="The lots could not be compared: a lot has fewer than two specimens, or all values are equal.",
-            outcome=Outcome.NOT_RUN,
-        )
+    too_small = min(sample.size for sample in samples) < 2 or max(sample.size for sample in samples) < 3
+    if too_small or _all_equal(samples):
+        why = "they are too small" if too_small else "all values of a lot are equal"
+        return Step(name="lots", sentence=f"The lots could not be compared: {why}.", outcome=Outcome.NOT_RUN)
     location, spread = k_sample_anderson_darling(samples), brown_forsythe(samples)
     figures = (
         Figure(name="lots_anderson_darling", value=location.statistic),

@@ -319,3 +319,10 @@ def test_permutation_of_the_specimens_changes_nothing() -> None:
     ) == replace(
         backward, values=(), steps=(), mean=0, sd=0, lower_bound=0, margin=0, margin_sd=0, k=0, achieved_reliability=0
     )
+
+
+def test_lots_of_two_cannot_be_compared_and_are_not_taken_as_alike() -> None:
+    rows = rows_of_lots({"L1": [20.0, 20.4], "L2": [20.1, 20.9]})
+    result = judged(rows, target=lower(1), analysis=plan(lots="pool_if_compatible", compatibility_alpha=0.05))
+    assert [evaluation.group for evaluation in result.evaluations] == ["L1", "L2"]
+    assert result.evaluations[0].steps[2].outcome is Outcome.NOT_RUN
