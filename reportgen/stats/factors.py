@@ -5,7 +5,8 @@ The factor k makes mean - k sd (or mean + k sd, or the interval between mean -/+
 
 Digits. One-sided factors come from the noncentral t quantile of scipy.special (1.16 or later: before, it kept 7 digits
 only; R's `qt` loses the fourth digit where sqrt(n) z passes 37.62, and is no oracle there). Every quantile is put back
-into the distribution function, and one that does not return to its confidence within 1e-12 raises.
+into the distribution function, and one that does not return to its confidence within 1e-12 raises. Next to k = 0 (a
+coverage of one half with a confidence of one half) that function itself keeps only 8 digits; k is then right to 1e-8.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from reportgen.stats.arguments import FloatArray, settle_counts, settle_fraction
 from reportgen.stats.two_sided_content import half_width, solve_factor
 
 _ROUND_TRIP = 1e-12
-_FACTORS_AT_ONCE = 4096  # keeps the memory of a call bounded: 48 nodes per factor
+_NEXT_TO_ZERO, _ROUND_TRIP_NEXT_TO_ZERO = 1e-4, 1e-8
+_FACTORS_AT_ONCE = 256  # 48 nodes each: their arrays then stay in the processor's cache
 
 
 @overload
@@ -134,8 +136,9 @@ def _one_sided(sizes: FloatArray, df: FloatArray, confidence: ArrayLike, coverag
     sure, share = settle_fractions("confidence", confidence), settle_fractions("coverage", coverage)
     root_n = np.sqrt(sizes)
     shift = root_n * special.ndtri(share)
-    t = special.nctdtrit(df, shift, sure)
-    is_met = np.abs(special.nctdtr(df, shift, t) - sure) <= _ROUND_TRIP
+    t = np.where(shift == 0.0, special.stdtrit(df, sure), special.nctdtrit(df, shift, sure))
+    allowed = np.where(np.abs(t) < _NEXT_TO_ZERO, _ROUND_TRIP_NEXT_TO_ZERO, _ROUND_TRIP)
+    is_met = np.abs(special.nctdtr(df, shift, t) - sure) <= allowed
     if not np.all(is_met):
         worst = np.argmin(is_met)
         n, freedom, c, p = (float(np.broadcast_to(x, is_met.shape).flat[worst]) for x in (sizes, df, sure, share))

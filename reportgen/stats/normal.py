@@ -86,9 +86,10 @@ def common_sd_intervals(
     sd = float(np.sqrt(sum(float(np.sum((lot - np.mean(lot)) ** 2)) for lot in lots) / df))
     settle_positive("the pooled standard deviation of groups", sd)
     factor = two_sided_factor_pooled if side == "both" else one_sided_factor_pooled
+    sizes = np.array([lot.size for lot in lots])
+    factors = np.asarray(factor(sizes, df=df, confidence=confidence, coverage=coverage)).tolist()
     intervals = []
-    for lot in lots:
-        k = factor(lot.size, df=df, confidence=confidence, coverage=coverage)
+    for lot, k in zip(lots, factors, strict=True):
         lower, upper = bounded(float(np.mean(lot)), sd, k, side=side)
         intervals.append(
             Interval(

@@ -9,7 +9,7 @@ from reportgen.stats.arguments import FloatArray, settle_positive_sample
 from reportgen.stats.normal import normal_interval
 from reportgen.stats.records import Interval, Side
 
-_POWERS = np.linspace(-5.0, 5.0, 201)
+_STRETCHES = np.linspace(-4.0, 4.0, 161)  # power times the standard deviation of the logarithms
 _GOLDEN = (5.0**0.5 - 1.0) / 2.0
 
 
@@ -53,8 +53,8 @@ def box_cox_interval(values: ArrayLike, *, confidence: float, coverage: float, s
         side: the side that is bounded; the open side of the result is None.
     Returns: `k` applies to the transformed values; the power is in `parameters`. A lower bound is 0 where the
         transformation ends before the bound is reached.
-    Raises: ValueError naming the argument, its value and the permitted range; where the power runs to the end of
-        -5 to 5; where there is no finite upper bound.
+    Raises: ValueError naming the argument, its value and the permitted range; where no power within reason brings the
+        values near normal; where there is no finite upper bound.
     Source: Box and Cox, J. R. Stat. Soc. B 26 (1964) 211-252.
     """
     sample = settle_positive_sample(values, minimum=5)
@@ -78,12 +78,19 @@ def box_cox_interval(values: ArrayLike, *, confidence: float, coverage: float, s
 
 
 def _power(scaled: FloatArray) -> float:
-    """The maximum likelihood power, of values whose geometric mean is 1."""
-    spreads = [_log_spread(scaled, power) for power in _POWERS]
-    best = int(np.argmin(spreads))
-    if best in (0, _POWERS.size - 1):
-        raise ValueError(f"values must be brought near normal by a power from -5 to 5; the best is {_POWERS[best]:g}")
-    low, high = float(_POWERS[best - 1]), float(_POWERS[best + 1])
+    """The maximum likelihood power, of values whose geometric mean is 1.
+
+    How much a power bends depends on how far the values spread, so the search runs over power times that spread: values
+    within a few per cent of each other may well be best at a power of 20.
+    """
+    powers = _STRETCHES / float(np.std(np.log(scaled)))
+    best = int(np.argmin([_log_spread(scaled, power) for power in powers]))
+    if best in (0, powers.size - 1):
+        raise ValueError(
+            f"values must be brought near normal by a power from {powers[0]:.3g} to {powers[-1]:.3g}; "
+            f"the best is {powers[best]:.3g} or beyond"
+        )
+    low, high = float(powers[best - 1]), float(powers[best + 1])
     for _ in range(60):
         left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
         if _log_spread(scaled, left) < _log_spread(scaled, right):

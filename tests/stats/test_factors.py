@@ -206,6 +206,22 @@ def test_one_sided_factor_says_so_where_the_library_loses_digits():
         one_sided_factor_pooled(5, df=10**8, confidence=0.95, coverage=0.99)
 
 
+def test_one_sided_factor_at_coverage_one_half_is_student_s_t():
+    for n, confidence in ((2, 0.5000000000000001), (2, 0.50000001), (30, 0.9), (10_000, 0.9999)):
+        expected = special.stdtrit(n - 1, confidence) / np.sqrt(n)
+        assert one_sided_factor(n, confidence=confidence, coverage=0.5) == pytest.approx(expected, rel=1e-13)
+
+
+@pytest.mark.parametrize("coverage", [0.5000000000000001, 0.5 + 1e-12, 0.5 + 1e-9, 0.5 + 1e-7])
+def test_one_sided_factor_next_to_zero_keeps_eight_places(coverage):
+    # k rises from 0 in a straight line here: the sum of what coverage and confidence ask for by themselves
+    for step in (1e-12, 1e-9, 1e-8):
+        alone = one_sided_factor(2, confidence=0.5 + step, coverage=0.5)
+        by_coverage = one_sided_factor(2, confidence=0.5, coverage=coverage)
+        together = one_sided_factor(2, confidence=0.5 + step, coverage=coverage)
+        assert together == pytest.approx(alone + by_coverage, rel=0, abs=2e-8)
+
+
 def test_known_sd_factors_of_one_value():
     # One value lies within z of the mean; then the bound must reach z_coverage further.
     assert one_sided_factor_known_sd(1, confidence=0.95, coverage=0.90) == pytest.approx(
