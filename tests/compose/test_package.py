@@ -19,7 +19,7 @@ def test_facts_are_json_and_hold_inputs_verdicts_and_unrounded_values(tmp_path: 
     assert facts["version"] == "0.0.test"
     assert facts["versions"] == {"python": "3.11"}
     assert not facts["draft"]
-    assert facts["verdicts"] == {one: Verdict.MET.value for one in ("DI-001", "DI-002", "DI-003")}
+    assert facts["verdicts"] == dict.fromkeys(("DI-001", "DI-002", "DI-003"), Verdict.MET.value)
     paths = [entry["path"] for entry in facts["inputs"]]
     assert paths == sorted(set(paths))
     assert {"results/vp_01.csv", "results/vp_02.csv", "project.yaml"} <= set(paths)
