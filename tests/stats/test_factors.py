@@ -57,6 +57,13 @@ def test_two_sided_factor_multi_precision(row):
     assert two_sided_factor(int(row["n"]), **question(row)) == pytest.approx(float(row["k"]), rel=1e-13, abs=0)
 
 
+@pytest.mark.parametrize("row", named(rows("tolerance_factors_20_digits.csv"), "kind", "n", "confidence", "coverage"))
+def test_factors_at_the_corners_of_the_range(row):
+    # mpmath integration at 22 digits, see tolerance_factors_20_digits.py
+    factor = one_sided_factor if row["kind"] == "one_sided" else two_sided_factor
+    assert factor(int(row["n"]), **question(row)) == pytest.approx(float(row["k"]), rel=1e-12, abs=0)
+
+
 @pytest.mark.parametrize(
     "row",
     named(rows("published/montgomery_runger_table_xii_one_sided.csv"), "n", "coverage", "confidence"),
