@@ -141,6 +141,14 @@ def test_finite_lot_reliability_by_counting(n, failures, confidence):
     assert ours == (lot_size - max(possible)) / lot_size
 
 
+def test_finite_lot_at_an_exact_tie():
+    # 1 failing of 4, 2 drawn: none seen in 3 of 6 draws, so even odds already exclude it
+    assert finite_lot_reliability(4, 2, 0, confidence=0.5) == 1.0
+    assert finite_lot_reliability(4, 2, 0, confidence=0.51) == 0.75
+    assert finite_lot_sample_size(4, confidence=0.5, reliability=0.9) == 2
+    assert finite_lot_sample_size(4, confidence=0.51, reliability=0.9) == 3
+
+
 def test_testing_the_whole_lot_leaves_no_doubt():
     assert finite_lot_reliability(20, 20, 1, confidence=0.99) == 0.95
     assert finite_lot_reliability(20, 20, 0, confidence=0.99) == 1.0

@@ -61,7 +61,7 @@ def test_two_sided_factor_multi_precision(row):
 def test_factors_at_the_corners_of_the_range(row):
     # mpmath integration at 22 digits, see tolerance_factors_20_digits.py
     factor = one_sided_factor if row["kind"] == "one_sided" else two_sided_factor
-    assert factor(int(row["n"]), **question(row)) == pytest.approx(float(row["k"]), rel=1e-12, abs=0)
+    assert factor(int(row["n"]), **question(row)) == pytest.approx(float(row["k"]), rel=1e-13, abs=0)
 
 
 @pytest.mark.parametrize(
@@ -236,6 +236,16 @@ def test_known_sd_factors_of_one_value():
     )
     strays, k = 1.959963984540054, two_sided_factor_known_sd(1, confidence=0.95, coverage=0.90)
     assert special.ndtr(strays + k) - special.ndtr(strays - k) == pytest.approx(0.90, rel=1e-14)
+
+
+def test_known_sd_factors_broadcast():
+    n, confidence = np.array([[1], [9]]), np.array([0.5, 0.95])
+    for factor in (one_sided_factor_known_sd, two_sided_factor_known_sd):
+        together = factor(n, confidence=confidence, coverage=0.9)
+        apart = [[factor(int(i), confidence=float(c), coverage=0.9) for c in confidence] for i in n.ravel()]
+        assert_allclose(together, apart, rtol=1e-15)
+        assert isinstance(apart[0][0], float)
+        assert together[0, 1] > together[1, 1]
 
 
 def test_one_sided_factor_changes_sign_with_the_opposite_question():

@@ -218,6 +218,28 @@ def test_achieved_reliability_inverts_the_two_sided_factor(n, confidence, covera
     )
 
 
+@pytest.mark.parametrize("coverage", [0.01, 0.2, 0.45])
+@pytest.mark.parametrize("n", [2, 3, 10, 1000])
+def test_achieved_reliability_inverts_the_factors_of_small_coverages(n, coverage):
+    # where half or more may lie outside, the integral needs its range split
+    k = two_sided_factor(n, confidence=0.75, coverage=coverage)
+    both = achieved_reliability(n, 0.0, 1.0, confidence=0.75, lower=-k, upper=k)
+    assert both == pytest.approx(coverage, rel=1e-12)
+    k = one_sided_factor(n, confidence=0.75, coverage=coverage)
+    assert achieved_reliability(n, k, 1.0, confidence=0.75, lower=0.0) == pytest.approx(coverage, rel=1e-12)
+
+
+@pytest.mark.parametrize("k", [-1000.0, -5.0, -0.1, 0.0, 1e-9, 0.01, 1.0, 10.0, 1e4, 1e8])
+@pytest.mark.parametrize("n", [2, 3, 100, 10_000])
+def test_achieved_reliability_is_answered_everywhere_and_falls_with_confidence(n, k):
+    one = [achieved_reliability(n, k, 1.0, confidence=c, lower=0.0) for c in (0.01, 0.5, 0.9, 0.9999)]
+    two = [achieved_reliability(n, k, 1.0, confidence=c, lower=0.0, upper=1e9) for c in (0.01, 0.5, 0.9, 0.9999)]
+    for reliabilities in (one, two):
+        assert all(0.0 <= value <= 1.0 for value in reliabilities)
+        assert reliabilities == sorted(reliabilities, reverse=True)
+    assert all(below <= above for below, above in zip(two, one, strict=True))
+
+
 forces = st.lists(st.floats(1.0, 100.0), min_size=2, max_size=40)
 sides = st.sampled_from(["lower", "upper", "both"])
 
