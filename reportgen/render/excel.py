@@ -27,6 +27,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
             "strings_to_formulas": False,
             "strings_to_numbers": False,
             "strings_to_urls": False,
+            "use_future_functions": True,
             "nan_inf_to_errors": False,
         },
     )

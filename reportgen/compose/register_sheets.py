@@ -1,0 +1,232 @@
+"""The sheets that list what is on record: traceability both ways, findings, clauses, standards, sources, about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from reportgen.compose.cautions import CAUTIONS
+from reportgen.compose.citations import standard_name
+from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.numbers import rule_sentence
+from reportgen.compose.records import Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
+from reportgen.project.records import DesignInput, MapLink, Protocol
+
+RESULTS = "Results"
+FIRST_ROW = 4
+
+
+def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
+    """From need to evidence. `rows_of` gives the row of each design input on the sheet of results."""
+    links = _links(dossier)
+    rows = tuple(
+        (
+            _joined(record.user_need),
+            _joined(record.risk),
+            _severities(dossier, record),
+            _to_results(record.id, rows_of),
+            record.statement,
+            protocol.id if protocol else "",
+            protocol.method if protocol else "",
+            _joined(tuple(dict.fromkeys(group.lot for group in protocol.sampling.groups))) if protocol else "",
+            _verdict(dossier, record.id, protocol),
+            _joined(tuple(str(clause) for clause in links[record.id, protocol.id].clauses))
+            if protocol and (record.id, protocol.id) in links
+            else "",
+            links[record.id, protocol.id].section if protocol and (record.id, protocol.id) in links else "",
+        )
+        for record, protocol in _pairs(dossier)
+    )
+    columns = (
+        SheetColumn(title="User need", width=12),
+        SheetColumn(title="Risk", width=12),
+        SheetColumn(title="Severity", width=13),
+        SheetColumn(title="Design input", width=13),
+        SheetColumn(title="Statement", width=48, wrap=True),
+        SheetColumn(title="Protocol", width=11),
+        SheetColumn(title="Method", width=11),
+        SheetColumn(title="Lots", width=20, wrap=True),
+        SheetColumn(title="Verdict", width=18, verdict=True),
+        SheetColumn(title="Clauses", width=40, wrap=True),
+        SheetColumn(title="Section", width=24, wrap=True),
+    )
+    note = "From user need and risk to the evidence: one row per design input and protocol."
+    return _sheet("Traceability forward", "Traceability, forward", (note,), "Forward", columns, rows)
+
+
+def backward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
+    """From the result files back to the need."""
+    rows = tuple(
+        (
+            file,
+            protocol.id,
+            protocol.method,
+            protocol.report.number,
+            _to_results(record.id, rows_of),
+            record.characteristic,
+            _verdict(dossier, record.id, protocol),
+            _joined(record.risk),
+            _joined(record.user_need),
+        )
+        for protocol in dossier.project.protocols
+        for record in dossier.design_inputs_of(protocol)
+        for file in ([result.file for result in protocol.results] or ["no result file yet"])
+    )
+    columns = (
+        SheetColumn(title="Result file", width=40),
+        SheetColumn(title="Protocol", width=11),
+        SheetColumn(title="Method", width=11),
+        SheetColumn(title="Report", width=14),
+        SheetColumn(title="Design input", width=13),
+        SheetColumn(title="Characteristic", width=26),
+        SheetColumn(title="Verdict", width=18, verdict=True),
+        SheetColumn(title="Risk", width=12),
+        SheetColumn(title="User need", width=12),
+    )
+    note = "From each result file back to the risk and the user need it answers."
+    return _sheet("Traceability backward", "Traceability, backward", (note,), "Backward", columns, rows)
+
+
+def findings_sheet(dossier: Dossier) -> Sheet:
+    rows = tuple(
+        (
+            finding.severity.value,
+            finding.rule,
+            _joined(finding.records),
+            finding.message,
+            finding.remedy,
+            "" if finding.place is None else str(finding.place),
+            "" if finding.waiver is None else f"{finding.waiver.by}, {finding.waiver.on}: {finding.waiver.reason}",
+        )
+        for finding in dossier.audit.findings
+    )
+    columns = (
+        SheetColumn(title="Severity", width=10),
+        SheetColumn(title="Rule", width=30, wrap=True),
+        SheetColumn(title="Records", width=22, wrap=True),
+        SheetColumn(title="What was found", width=60, wrap=True),
+        SheetColumn(title="Remedy", width=48, wrap=True),
+        SheetColumn(title="Place", width=36, wrap=True),
+        SheetColumn(title="Waived by", width=28, wrap=True),
+    )
+    return _sheet("Findings", "Findings of the audit, worst first", (), "Findings", columns, rows)
+
+
+def clauses_sheet(dossier: Dossier) -> Sheet:
+    rows = tuple(
+        (
+            standard_name(dossier, entry.map),
+            entry.clause,
+            entry.topic,
+            entry.status.value,
+            _joined(entry.evidence),
+            entry.sentence,
+        )
+        for entry in dossier.audit.coverage
+    )
+    columns = (
+        SheetColumn(title="Standard or guidance", width=32, wrap=True),
+        SheetColumn(title="Clause", width=18, number_format="@"),
+        SheetColumn(title="Topic (own words)", width=44, wrap=True),
+        SheetColumn(title="Status", width=17),
+        SheetColumn(title="Evidence", width=30, wrap=True),
+        SheetColumn(title="Why", width=60, wrap=True),
+    )
+    note = "Clauses are cited by number; topics are in our own words. Read the clause in your licensed copy."
+    return _sheet("Clauses", "Clause coverage", (note,), "Clauses", columns, rows)
+
+
+def standards_sheet(dossier: Dossier) -> Sheet:
+    rows = tuple(
+        (
+            used.standard,
+            used.edition,
+            used.use,
+            used.recognition_number,
+            used.extent,
+            _joined(used.clauses_used),
+            _joined(used.options_chosen),
+            "; ".join(f"{deviation.clause}: {deviation.description}" for deviation in used.deviations),
+            _joined(used.supporting),
+        )
+        for used in dossier.project.requirements_map.standards
+    )
+    columns = (
+        SheetColumn(title="Standard", width=22),
+        SheetColumn(title="Edition", width=16),
+        SheetColumn(title="Use", width=13),
+        SheetColumn(title="Recognition number", width=14),
+        SheetColumn(title="Extent", width=20, wrap=True),
+        SheetColumn(title="Clauses used", width=26, wrap=True),
+        SheetColumn(title="Options chosen", width=40, wrap=True),
+        SheetColumn(title="Deviations", width=40, wrap=True),
+        SheetColumn(title="Supporting records", width=20, wrap=True),
+    )
+    note = "How each standard is used, as the project states it. This program declares no conformity."
+    return _sheet("Standards", "Standards used", (note,), "Standards", columns, rows)
+
+
+def sources_sheet(dossier: Dossier) -> Sheet:
+    sources = {source.path: source for source in (*dossier.project.sources, *dossier.reading.sources)}
+    rows = tuple((path, source.size, source.sha256) for path, source in sorted(sources.items()))
+    columns = (
+        SheetColumn(title="File", width=52),
+        SheetColumn(title="Bytes", width=12, number_format="0"),
+        SheetColumn(title="SHA-256", width=70),
+    )
+    note = "Every file that was read, with its fingerprint."
+    return _sheet("Sources", "Sources", (note,), "Sources", columns, rows)
+
+
+def about_sheet(dossier: Dossier) -> Sheet:
+    facts = dossier.facts
+    rows: list[tuple[SheetValue, ...]] = [
+        ("Date of this workbook", facts.date),
+        *((f"Version of {name}", version) for name, version in facts.tool_versions),
+        ("Rounding for print", rule_sentence(dossier.project.settings.print_rounding.extra_decimals)),
+        *((f"Caution {number}", caution) for number, caution in enumerate(CAUTIONS, start=1)),
+    ]
+    columns = (SheetColumn(title="What", width=26), SheetColumn(title="Says", width=110, wrap=True))
+    return _sheet("About", "About this workbook", (), "About", columns, tuple(rows))
+
+
+def _sheet(
+    title: str,
+    heading: str,
+    notes: tuple[str, ...],
+    name: str,
+    columns: tuple[SheetColumn, ...],
+    rows: tuple[tuple[SheetValue, ...], ...],
+) -> Sheet:
+    table = SheetTable(name=name, first_row=FIRST_ROW, columns=columns, rows=rows)
+    return Sheet(title=title, heading=heading, notes=notes, tables=(table,))
+
+
+def _pairs(dossier: Dossier) -> Iterator[tuple[DesignInput, Protocol | None]]:
+    """Each design input with each protocol that verifies it; with None where none does."""
+    for record in dossier.project.design_inputs:
+        protocols = dossier.protocols_of(record.id)
+        yield from ((record, protocol) for protocol in protocols or (None,))
+
+
+def _links(dossier: Dossier) -> dict[tuple[str, str], MapLink]:
+    return {(link.design_input, link.protocol): link for link in dossier.project.requirements_map.links}
+
+
+def _severities(dossier: Dossier, record: DesignInput) -> str:
+    return _joined(tuple(dict.fromkeys(dossier.project.risk(risk).severity for risk in record.risk)))
+
+
+def _verdict(dossier: Dossier, design_input: str, protocol: Protocol | None) -> str:
+    """The worst verdict of the evaluations of this pair."""
+    if protocol is None:
+        return "not tested"
+    found = {e.verdict for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input}
+    return next((verdict.value for verdict in VERDICT_ORDER if verdict in found), "not tested")
+
+
+def _to_results(design_input: str, rows_of: Mapping[str, int]) -> SheetValue:
+    return Hyperlink(text=design_input, sheet=RESULTS, cell=f"A{rows_of[design_input]}")
+
+
+def _joined(names: tuple[str, ...]) -> str:
+    return ", ".join(names)
