@@ -33,7 +33,7 @@ from reportgen.stats.factors import one_sided_factor, one_sided_factor_known_sd,
 from reportgen.stats.records import Side
 
 LARGEST_SAMPLE = 1_000_000
-_MOST_FAILURES = 10_000
+_MOST_FAILURES = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +92,7 @@ def attribute_plan(
 ) -> AttributePlan:
     """The smallest attribute plan that passes the good with at least, the poor with at most, these chances.
 
-    Raises: ValueError naming the argument, its value and the permitted range; where it takes more than 10,000 failures.
+    Raises: ValueError naming the argument, its value and the permitted range; where it takes more than 1,000 failures.
     """
     _settle_risks(good_reliability, good_acceptance, poor_reliability, poor_acceptance)
     for failures in range(_MOST_FAILURES + 1):

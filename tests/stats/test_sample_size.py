@@ -129,6 +129,10 @@ def test_plans_refuse_what_no_sample_tells_apart():
     close = RISKS | {"good_reliability": 0.85 + 1e-5}
     with pytest.raises(ValueError, match=r"lie too close: no plan with 1000000 or fewer tells them apart$"):
         variable_plan(**close)
+    with pytest.raises(
+        ValueError, match=r"^good_reliability .* lie too close: no plan with 1000 failures or fewer tells"
+    ):
+        attribute_plan(**close)
 
 
 def test_acceptance_refuses_one_specimen():
