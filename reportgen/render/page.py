@@ -1,4 +1,4 @@
-"""The status page as one self-contained HTML file: no request leaves it, and it reads without script, mouse or colour."""
+"""The status page as one self-contained HTML file: no request leaves it; it reads without script, mouse or colour."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def _design_inputs(rows: Sequence[StatusRow]) -> str:
     cards = "\n".join(_card(row) for row in rows)
     return (
         '<section aria-labelledby="inputs"><h2 id="inputs">Design inputs</h2>'
-        '<form class="filter" hidden><label class="find">Find <input type="search" id="find" autocomplete="off"></label>'
+        '<form class="filter" hidden><label>Find <input type="search" id="find" autocomplete="off"></label>'
         f"<fieldset><legend>Verdict</legend>{choices}</fieldset></form>"
         f'<p id="shown" role="status"></p>\n{cards}</section>'
     )
@@ -94,7 +94,8 @@ def _card(row: StatusRow) -> str:
     return (
         f'<article class="card {_slug(row.verdict)}" data-verdict="{_safe(row.verdict)}" '
         f'aria-labelledby="{_safe(row.design_input)}">'
-        f'<div class="head"><h3 id="{_safe(row.design_input)}">{_safe(row.design_input)}</h3>{_verdict(row.verdict)}</div>'
+        f'<div class="head"><h3 id="{_safe(row.design_input)}">{_safe(row.design_input)}</h3>'
+        f"{_verdict(row.verdict)}</div>"
         f"<p>{_safe(row.statement)}</p><p class='claim'>{_safe(row.criterion)}{claim}</p>"
         f'<p class="reason">{_safe(row.reason)}</p>{missing}{_evaluations(row)}</article>'
     )
@@ -141,7 +142,8 @@ def _glyph(glyph: IntervalGlyph) -> str:
     low = glyph.minimum if glyph.lower_bound is None else glyph.lower_bound
     high = glyph.maximum if glyph.upper_bound is None else glyph.upper_bound
     parts.append(
-        f'<line class="interval" x1="{x(min(low, glyph.minimum))}" y1="{middle}" x2="{x(max(high, glyph.maximum))}" y2="{middle}"/>'
+        f'<line class="interval" x1="{x(min(low, glyph.minimum))}" y1="{middle}"'
+        f' x2="{x(max(high, glyph.maximum))}" y2="{middle}"/>'
     )
     for bound in (glyph.lower_bound, glyph.upper_bound):
         if bound is not None:
@@ -159,7 +161,8 @@ def _findings(findings: Sequence[StatusFinding]) -> str:
     if not findings:
         return '<section><h2 id="findings">Findings</h2><p>No finding.</p></section>'
     groups = "".join(
-        f"<details{' open' if severity in {'blocker', 'major'} else ''}><summary>{_safe(severity)}: {len(entries)}</summary>"
+        f"<details{' open' if severity in {'blocker', 'major'} else ''}>"
+        f"<summary>{_safe(severity)}: {len(entries)}</summary>"
         f"<ul class='findings'>{''.join(map(_finding, entries))}</ul></details>"
         for severity, entries in (
             (name, list(group)) for name, group in groupby(findings, lambda entry: entry.severity)
@@ -183,7 +186,8 @@ def _coverage(status: StatusPage) -> str:
     statuses = list(dict.fromkeys(state for _, state, _ in status.coverage))
     heads = "".join(f'<th scope="col">{_safe(state)}</th>' for state in statuses)
     rows = "".join(
-        f'<tr><th scope="row">{_safe(name)}</th>{"".join(f"<td class=number>{count}</td>" for _, _, count in entries)}</tr>'
+        f'<tr><th scope="row">{_safe(name)}</th>'
+        f"{''.join(f'<td class=number>{count}</td>' for _, _, count in entries)}</tr>"
         for name, entries in _by_map(status.coverage)
     )
     return (
@@ -203,7 +207,8 @@ def _cautions(status: StatusPage) -> str:
 
 
 def _verdict(verdict: str) -> str:
-    return f'<span class="verdict {_slug(verdict)}"><span aria-hidden="true">{SIGNS[verdict]}</span> {_safe(verdict)}</span>'
+    sign = f'<span aria-hidden="true">{SIGNS[verdict]}</span>'
+    return f'<span class="verdict {_slug(verdict)}">{sign} {_safe(verdict)}</span>'
 
 
 def _slug(verdict: str) -> str:

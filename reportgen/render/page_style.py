@@ -9,7 +9,8 @@ STYLE = """
 body{margin:0 auto;max-width:72rem;padding:1.25rem;background:var(--paper);color:var(--ink);
 font:1rem/1.5 Georgia,"Liberation Serif",serif}
 h1,h2,h3,th,label,legend,summary,.verdict,.total,.claim{font-family:"Segoe UI","Helvetica Neue",Arial,sans-serif}
-h1{font-size:1.6rem;line-height:1.25;margin:.2rem 0}h2{font-size:1.2rem;margin:1.8rem 0 .6rem}h3{font-size:1.05rem;margin:0}
+h1{font-size:1.6rem;line-height:1.25;margin:.2rem 0}
+h2{font-size:1.2rem;margin:1.8rem 0 .6rem}h3{font-size:1.05rem;margin:0}
 header p,small,.claim{color:var(--soft)}p{margin:.35rem 0;overflow-wrap:anywhere}
 li{overflow-wrap:anywhere}
 .skip{position:absolute;left:-99rem}.skip:focus{position:static}
@@ -22,22 +23,25 @@ min-width:9rem}
 .met{color:var(--met)}.not-met{color:var(--not-met)}.not-demonstrated{color:var(--not-demonstrated)}
 .not-tested{color:var(--not-tested)}
 .filter{display:flex;flex-wrap:wrap;gap:.8rem;align-items:center;margin:.6rem 0}.filter[hidden]{display:none}
-.filter fieldset{border:0;padding:0;margin:0;display:flex;flex-wrap:wrap;gap:.4rem 1rem}.filter legend{float:left;margin-right:.8rem}
-input[type=search]{font:inherit;padding:.3rem .5rem;border:1px solid var(--soft);background:var(--card);color:var(--ink);
-max-width:100%}
-.card{border:1px solid var(--edge);border-left:6px solid currentColor;background:var(--card);padding:.8rem 1rem;margin:.8rem 0}
+.filter fieldset{border:0;padding:0;margin:0;display:flex;flex-wrap:wrap;gap:.4rem 1rem}
+.filter legend{float:left;margin-right:.8rem}
+input[type=search]{font:inherit;padding:.3rem .5rem;border:1px solid var(--soft);background:var(--card);
+color:var(--ink);max-width:100%}
+.card{border:1px solid var(--edge);border-left:6px solid currentColor;background:var(--card);
+padding:.8rem 1rem;margin:.8rem 0}
 .card>*{color:var(--ink)}.card .claim{color:var(--soft)}.card[hidden]{display:none}
 .head{display:flex;flex-wrap:wrap;justify-content:space-between;gap:.5rem}
 .verdict{font-weight:600;white-space:nowrap}
-.scroll{overflow-x:auto;margin:.5rem 0}
-table{border-collapse:collapse;width:100%;font-size:.9rem}th,td{text-align:left;vertical-align:middle;padding:.3rem .6rem;
+.scroll{overflow-x:auto;margin:.5rem 0}.scroll table{min-width:44rem}
+table{border-collapse:collapse;width:100%;font-size:.9rem}
+th,td{text-align:left;vertical-align:middle;padding:.3rem .6rem;
 border-bottom:1px solid var(--edge)}td.number{text-align:right}th[scope=row]{font-weight:600}
 svg{display:block}
 .axis{stroke:var(--edge)}.beyond{fill:var(--beyond)}.limit{stroke:var(--ink);stroke-width:2}
 .interval{stroke:var(--ink)}.bound{stroke:var(--ink);stroke-width:3}.values{fill:none;stroke:var(--ink)}.mean{fill:var(--ink)}
 details{margin:.4rem 0}summary{cursor:pointer;font-weight:600}.findings li{margin:.6rem 0}
 footer{border-top:1px solid var(--edge);margin-top:2rem;font-size:.9rem}
-@media print{body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip{display:none}
+@media print{.scroll table{min-width:0}body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip{display:none}
 .card,tr,li{break-inside:avoid}.scroll{overflow:visible}@page{margin:15mm}}
 """
 
