@@ -41,7 +41,8 @@ svg{display:block}
 .interval{stroke:var(--ink)}.bound{stroke:var(--ink);stroke-width:3}.values{fill:none;stroke:var(--ink)}.mean{fill:var(--ink)}
 details{margin:.4rem 0}summary{cursor:pointer;font-weight:600}.findings li{margin:.6rem 0}
 footer{border-top:1px solid var(--edge);margin-top:2rem;font-size:.9rem}
-@media print{.scroll table{min-width:0}body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip{display:none}
+@media print{.scroll table{min-width:0}
+body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip{display:none}
 .card,tr,li{break-inside:avoid}.scroll{overflow:visible}@page{margin:15mm}}
 """
 
