@@ -42,6 +42,7 @@ LIBRARIES: dict[str, set[str]] = {
     "render": {"openpyxl", "xlsxwriter", "docx", "lxml", "matplotlib", "numpy", "joblib"},
     "package": {"openpyxl", "docx", "lxml"},
     "workflow": set(),
+    "workflow_studies": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
 }
@@ -90,10 +91,10 @@ def _allowed_of_ours(part: str, target: str) -> bool:
     if part in {"problems", "quantities", "stats"}:
         return part == "quantities" and target == "reportgen.problems"
     other = words[1]
-    if part == "workflow":
+    if part.startswith("workflow"):
         return True
     if part == "cli":
-        return other in {"workflow", "stats", "problems"}
+        return other.startswith("workflow") or other in {"stats", "problems"}
     if part in {"render", "package"}:
         # problems for render as well: a target in the way is told like every other fault, and drawing computes nothing
         return target in {"reportgen.compose.records", "reportgen.problems"}
