@@ -54,8 +54,15 @@ class UnreadableInput(Exception):
         super().__init__("\n\n".join(str(problem) for problem in self.problems))
 
 
+# signs that people mistake for one another in ids
+_LOOK_ALIKE = str.maketrans({"o": "0", "i": "1", "l": "1", "_": "-", " ": "-"})
+
+
 def near_name(given: str, known: Sequence[str]) -> str | None:
     """The known name that `given` most likely meant, or None when nothing is close."""
+    alike = [name for name in known if name.lower().translate(_LOOK_ALIKE) == given.lower().translate(_LOOK_ALIKE)]
+    if alike:
+        return alike[0]
     matches = difflib.get_close_matches(given.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
     if not matches:
         return None

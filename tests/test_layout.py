@@ -43,6 +43,7 @@ LIBRARIES: dict[str, set[str]] = {
     "package": {"openpyxl", "docx", "lxml"},
     "workflow": set(),
     "workflow_studies": set(),
+    "workflow_lab": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
 }

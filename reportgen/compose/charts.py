@@ -201,12 +201,9 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
     ranked = sorted(reduced, key=lambda one: (one.reduction.force_n, one.trace.specimen))
     last = len(ranked) - 1
     chosen = sorted({round(last * share / (MOST_CURVES - 1)) for share in range(MOST_CURVES)})
-    window = reduced[0].reduction.window_mm
-    reaches = max(float(one.trace.displacement_mm[-1]) for one in reduced)
-    bounded = math.isfinite(window[0]) and (window[0] > 0 or window[1] < reaches)
     chart = TraceChart(
-        curves=tuple(_curve(ranked[at]) for at in chosen),
-        window_mm=(max(window[0], 0.0), min(window[1], reaches)) if bounded else None,
+        curves=tuple(curve_of(ranked[at]) for at in chosen),
+        window_mm=window_of(reduced),
         limits=tuple(line for line in _lines(dossier, evaluations) if line.style == "limit")
         if evaluations[0].unit == "N"
         else (),
@@ -221,7 +218,8 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
     )  # fmt: skip
 
 
-def _curve(reduced: ReducedTrace) -> TraceCurve:
+def curve_of(reduced: ReducedTrace) -> TraceCurve:
+    """A record as a curve, thinned without losing a peak, with its first drop and a later, higher peak."""
     trace, reduction = reduced.trace, reduced.reduction
     kept = _thinned([float(force) for force in trace.force_n])
     later = (
@@ -238,6 +236,14 @@ def _curve(reduced: ReducedTrace) -> TraceCurve:
         drop=(reduction.displacement_mm, reduction.force_n) if reduction.dropped else None,
         later_peak=later,
     )
+
+
+def window_of(reduced: Sequence[ReducedTrace]) -> tuple[float, float] | None:
+    """The search window as far as the records reach; None where it leaves nothing out."""
+    window = reduced[0].reduction.window_mm
+    reaches = max(float(one.trace.displacement_mm[-1]) for one in reduced)
+    bounded = math.isfinite(window[0]) and (window[0] > 0 or window[1] < reaches)
+    return (max(window[0], 0.0), min(window[1], reaches)) if bounded else None
 
 
 def _thinned(forces: Sequence[float]) -> tuple[int, ...]:

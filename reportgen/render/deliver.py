@@ -6,7 +6,7 @@ import contextlib
 import os
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePosixPath
 
 from reportgen.compose.records import Document, Package
@@ -37,6 +37,39 @@ def deliver(
         extras: writes more files (such as PDF) into the fresh folder, before the manifest is made.
     Raises: UnreadableInput when `target` holds what must not be lost; ValueError when a written file is not whole.
     """
+
+    def write(folder: Path) -> None:
+        _write(package, folder, house)
+        if extras is not None:
+            extras(folder)
+
+    _replace(target, package.facts, write, lambda folder: _check(package, folder))
+
+
+def deliver_files(files: Iterable[tuple[str, bytes]], target: Path, *, facts: Mapping[str, object]) -> None:
+    """Write loose files to a folder as carefully as a package: whole or not at all, with a manifest.
+
+    Args:
+        files: (path inside the folder, content); taken one by one, so that they need not all be held at once.
+    Raises: UnreadableInput when `target` holds what must not be lost; ValueError for a name that leads out of it.
+    """
+
+    def write(folder: Path) -> None:
+        names = []
+        for name, content in files:
+            names.append(name)
+            _check_names([*names, MANIFEST])
+            path = folder / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
+
+    _replace(target, facts, write, _check_manifest)
+
+
+def _replace(
+    target: Path, facts: Mapping[str, object], write: Callable[[Path], None], check: Callable[[Path], None]
+) -> None:
+    """A fresh folder beside the target, written and checked, then swapped in."""
     target = Path(os.path.abspath(target))
     problems = _in_the_way(target)
     if problems:
@@ -46,11 +79,9 @@ def deliver(
     try:
         fresh = workshop / "fresh"
         fresh.mkdir()  # not the workshop itself, which only its owner may read
-        _write(package, fresh, house)
-        if extras is not None:
-            extras(fresh)
-        (fresh / MANIFEST).write_text(manifest_text(package.facts, fresh), encoding="utf-8", newline="\n")
-        _check(package, fresh)
+        write(fresh)
+        (fresh / MANIFEST).write_text(manifest_text(facts, fresh), encoding="utf-8", newline="\n")
+        check(fresh)
         _swap_in(fresh, target, workshop / "earlier")
     finally:
         shutil.rmtree(workshop, ignore_errors=True)
@@ -104,6 +135,10 @@ def _check(package: Package, folder: Path) -> None:
         check_document(folder / document.file_name, document)
     check_workbook(folder / package.workbook.file_name)
     check_page(folder / package.status.file_name)
+    _check_manifest(folder)
+
+
+def _check_manifest(folder: Path) -> None:
     if differing_files(folder, read_outputs(folder) or {}):
         raise ValueError("the manifest just written does not hold for the files beside it")
 
