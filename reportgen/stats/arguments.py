@@ -118,7 +118,9 @@ def settle_number(name: str, value: float) -> float:
 
 
 def settle_numbers(name: str, values: ArrayLike) -> FloatArray:
-    """Finite numbers of any shape, as a copy in float64."""
+    """Finite numbers of any shape in float64; an array that is that already is passed on, not copied."""
+    if type(values) is np.ndarray and values.dtype == np.float64 and values.size and np.isfinite(values).all():
+        return values
     try:
         array = np.asarray(values)
     except ValueError:  # numpy's wording for ragged nesting says nothing of the argument

@@ -128,11 +128,11 @@ def threshold_sensitivity(
     """
     displacement, force = settle_trace(displacement_mm, force_n)
     absolute, relative = _settle_thresholds(absolute_drop_n, relative_drop)
+    _, inside = _inside(displacement, force, _settle_window(window_mm))
 
     def value(absolute_n: float, fraction: float) -> float:
-        return first_drop(
-            displacement, force, absolute_drop_n=absolute_n, relative_drop=fraction, window_mm=window_mm
-        ).force_n
+        drop = _first_fall(inside, absolute_n, fraction)
+        return float((inside if drop is None else inside[: drop + 1]).max())
 
     declared = value(absolute, relative)
     halved = value(absolute / 2, relative / 2)
