@@ -16,6 +16,7 @@ from reportgen.stats import (
     maximum_normed_residual,
     resolution_check,
     shapiro_wilk,
+    von_neumann_ratio,
     weibull_anderson_darling,
 )
 
@@ -23,6 +24,7 @@ from reportgen.stats import (
 # table 4.9, n >= 8): Shapiro-Wilk decides there.
 LEAST_N_ANDERSON_DARLING = 8
 LEAST_N_NORMALITY = 3
+_LEAST_N_RUN_ORDER, _MOST_N_RUN_ORDER = 8, 200
 
 NAMES = {
     Approach.NORMAL: "a normal distribution",
@@ -49,7 +51,7 @@ def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> St
         Figure(name="lots_brown_forsythe_p", value=_p(spread.p_value)),
     )
     found = (
-        f"k-sample Anderson-Darling p = {_p_text(location.p_value)}, Brown-Forsythe p = {_p_text(spread.p_value)}"
+        f"k-sample Anderson-Darling {_p_told(location.p_value)}, Brown-Forsythe {_p_told(spread.p_value)}"
         f" over {counted(len(lots), 'lot')} ({listed(lots)})"
     )
     if plan.compatibility_alpha is None:
@@ -86,7 +88,7 @@ def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, 
     figures = _distribution_figures(approach, values)
     deciding = figures[0]
     check = "Anderson-Darling" if deciding.name.endswith("anderson_darling_p") else "Shapiro-Wilk"
-    found = f"{check} p = {_p_text(deciding.value)} (n = {values.size})"
+    found = f"{check} {_p_told(deciding.value)} (n = {values.size})"
     if plan.normality_alpha is None:
         sentence = f"The plan declares no significance level for agreement with {name}; for information: {found}."
         return Step(name="distribution", sentence=sentence, outcome=Outcome.NOT_RUN, figures=figures)
@@ -129,6 +131,44 @@ def outlier_step(values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan)
         " outliers, and no value is removed without a recorded cause."
     )
     return Step(name="outliers", sentence=sentence, outcome=Outcome.FAILED, figures=figures)
+
+
+def run_order_step(values: Sample, lots: tuple[str, ...], plan: AnalysisPlan) -> Step:
+    """Whether the values drift or alternate in the order in which they were filed, lot means taken away: reported only.
+
+    The level is that of the plan's report-only checks; n = 200 and more is cut to the first 200, enough to see a drift.
+    """
+    residuals = np.array(values, dtype=float)
+    for lot in dict.fromkeys(lots):
+        own = np.array([name == lot for name in lots])
+        residuals[own] -= residuals[own].mean()
+    residuals = residuals[:_MOST_N_RUN_ORDER]
+    if residuals.size < _LEAST_N_RUN_ORDER or float(np.ptp(residuals)) == 0.0:
+        return Step(
+            name="run order",
+            sentence=f"The order of testing was not looked at: it needs {_LEAST_N_RUN_ORDER} values that differ.",
+            outcome=Outcome.NOT_RUN,
+        )
+    check = von_neumann_ratio(residuals)
+    p_value = _p(check.p_value)
+    quiet = p_value >= plan.outlier_alpha
+    found = f"von Neumann ratio {check.statistic:.3f}, {_p_told(p_value)}"
+    drift = "drift" if check.statistic < 2 else "alternate"
+    sentence = (
+        f"In the order of filing the values neither drift nor alternate ({found})."
+        if quiet
+        else f"In the order of filing the values {drift} ({found}). This is reported and changes nothing by itself:"
+        " look for a cause such as wear of the fixture, an operator or a day."
+    )
+    return Step(
+        name="run order",
+        sentence=sentence,
+        outcome=Outcome.PASSED if quiet else Outcome.FAILED,
+        figures=(
+            Figure(name="run_order_von_neumann", value=check.statistic),
+            Figure(name="run_order_von_neumann_p", value=p_value),
+        ),
+    )
 
 
 def _distribution_figures(approach: Approach, values: Sample) -> tuple[Figure, ...]:
@@ -196,6 +236,7 @@ def _p(p_value: float | None) -> float:
     return p_value
 
 
-def _p_text(p_value: float | None) -> str:
+def _p_told(p_value: float | None) -> str:
+    """'p = 0.042' or 'p < 0.001'."""
     value = _p(p_value)
-    return "< 0.001" if value < 0.001 else f"{value:.3f}"
+    return "p < 0.001" if value < 0.001 else f"p = {value:.3f}"

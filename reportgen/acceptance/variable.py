@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reportgen.acceptance.approaches import Claim, Samples, interval_of, reliability_shown
-from reportgen.acceptance.assumptions import NAMES, distribution_step, lots_step, outlier_step
+from reportgen.acceptance.assumptions import NAMES, distribution_step, lots_step, outlier_step, run_order_step
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.groups import Group
@@ -121,6 +121,8 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
     chosen, distribution = _choose(case, samples, between=between)
     steps += distribution
     steps.append(outlier_step(pooled, specimens, plan))
+    filed = [value for value in group.values if value.value is not None]
+    steps.append(run_order_step(group.numbers(), tuple(value.lot for value in filed), plan))
     if chosen is None:
         return _Bound(
             steps=tuple(steps),

@@ -26,6 +26,7 @@ EMPHASIS: dict[Verdict, Emphasis] = {
 _COUNTED = frozenset(("n_outstanding", "outside"))
 _NAMES_OF_TESTS = {
     "anderson_darling": "Anderson-Darling",
+    "von_neumann": "von Neumann ratio",
     "shapiro_wilk": "Shapiro-Wilk",
     "brown_forsythe": "Brown-Forsythe",
     "statistic": "maximum normed residual",
