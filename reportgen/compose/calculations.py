@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose.data_sheets import CENSORED, LOGARITHM, OUTCOME, VALUE, Block, number_format
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
+from reportgen.compose.records import Formatted, Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
 from reportgen.project.records import AnalysisPlan, RoundingMethod
 from reportgen.stats.approximations import howe_two_sided_factor, natrella_one_sided_factor
 
@@ -65,10 +65,10 @@ def column_letter(name: str) -> str:
 def calculations_sheet(dossier: Dossier, blocks: Mapping[str, Block]) -> tuple[Sheet, dict[str, int]]:
     """The sheet, and the row of each evaluation by its key."""
     plans = {protocol.id: protocol.analysis_plan for protocol in dossier.project.protocols}
-    evaluations = dossier.evaluations()
+    evaluations, extra = dossier.evaluations(), dossier.project.settings.print_rounding.extra_decimals
     rows_of = {evaluation.key: FIRST_ROW + at for at, evaluation in enumerate(evaluations, start=1)}
     rows = tuple(
-        _Row(evaluation, plans[evaluation.protocol], blocks.get(evaluation.key), rows_of[evaluation.key]).cells()
+        _Row(evaluation, plans[evaluation.protocol], blocks.get(evaluation.key), rows_of[evaluation.key], extra).cells()
         for evaluation in evaluations
     )
     columns = tuple(
@@ -101,9 +101,18 @@ def calculations_sheet(dossier: Dossier, blocks: Mapping[str, Block]) -> tuple[S
 class _Row:
     """One evaluation as a row; formulas are written with {names} and settled for this row."""
 
-    def __init__(self, evaluation: Evaluation, plan: AnalysisPlan, block: Block | None, row: int) -> None:
+    def __init__(self, evaluation: Evaluation, plan: AnalysisPlan, block: Block | None, row: int, extra: int) -> None:
         self.evaluation, self.plan, self.block, self.row = evaluation, plan, block, row
         self.by_attribute = evaluation.approach_used == "attribute"
+        statistic, reading, limit = (
+            number_format(decimals)
+            for decimals in (_decimals(evaluation) + extra, evaluation.data_decimals, evaluation.limit_decimals)
+        )
+        self.formats = {
+            **dict.fromkeys(("mean", "sd", "lower_bound", "upper_bound", "margin", "guard"), statistic),
+            **dict.fromkeys(("minimum", "maximum"), reading),
+            **dict.fromkeys(("lower_limit", "upper_limit"), limit),
+        }
         self.has_values = block is not None and any(value.value is not None for value in evaluation.values)
 
     def cells(self) -> tuple[SheetValue, ...]:
@@ -138,7 +147,13 @@ class _Row:
             "how": self._how(),
         }
         found |= self._statistics() | self._bounds()
-        return tuple(found.get(name) for name, *_ in _COLUMNS)
+        return tuple(self._formatted(name, found.get(name)) for name, *_ in _COLUMNS)
+
+    def _formatted(self, name: str, value: SheetValue) -> SheetValue:
+        """Statistics with the decimals that documents print; readings and limits with their own."""
+        if isinstance(value, bool) or not isinstance(value, float | int | Formula) or name not in self.formats:
+            return value
+        return Formatted(value=value, number_format=self.formats[name])
 
     def _formula(self, pattern: str, cached: float | str | bool | None) -> Formula:
         """A formula with this row's cells in place of {names}."""
@@ -303,6 +318,6 @@ def _figure(evaluation: Evaluation, *names: str) -> float:
     return next((figures[name] for name in names if name in figures), 0.0)
 
 
-def statistic_format(evaluation: Evaluation, extra: int) -> str:
-    """The format of an evaluation's statistics: so many decimals beyond the finer of limit and data."""
-    return number_format(max(evaluation.data_decimals, evaluation.limit_decimals) + extra)
+def _decimals(evaluation: Evaluation) -> int:
+    """The finer of limit and data."""
+    return max(evaluation.data_decimals, evaluation.limit_decimals)

@@ -325,7 +325,15 @@ class Hyperlink:
     cell: str
 
 
-SheetValue = str | float | int | bool | None | Formula | Hyperlink
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Formatted:
+    """A number or formula with a number format of its own, where one for the whole column would not fit."""
+
+    value: float | int | Formula
+    number_format: str
+
+
+SheetValue = str | float | int | bool | None | Formula | Hyperlink | Formatted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

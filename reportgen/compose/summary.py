@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation
+from reportgen.compose import numbers
 from reportgen.trace.records import Finding, Severity
 
 _EVALUATION_FIELDS = (
@@ -61,11 +62,13 @@ def _tested(evaluations: Sequence[Evaluation]) -> str:
 
 
 def _margin(evaluations: Sequence[Evaluation]) -> str:
-    margins = [(evaluation.margin, evaluation.unit) for evaluation in evaluations if evaluation.margin is not None]
-    if not margins:
+    with_margin = [(e.margin, e) for e in evaluations if e.margin is not None]
+    if not with_margin:
         return "-"
-    smallest, unit = min(margins)
-    return f"{smallest:+.3g} {unit}".strip()
+    smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
+    decimals = max(evaluation.data_decimals, evaluation.limit_decimals)
+    text = numbers.towards(smallest, decimals, "down")
+    return f"{'' if smallest < 0 else '+'}{text} {evaluation.unit}".strip()
 
 
 def status_data(results: Sequence[DesignInputResult]) -> dict[str, object]:

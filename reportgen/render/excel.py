@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
 import xlsxwriter
 
-from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue, Workbook
+from reportgen.compose.records import (
+    Formatted,
+    Formula,
+    Hyperlink,
+    Sheet,
+    SheetColumn,
+    SheetTable,
+    SheetValue,
+    Workbook,
+)
 
 LONGEST_TEXT = 32_767  # what one cell of the format can hold
 _CUT = " [cut: longer than a cell can hold]"
 # word and sign tell a verdict; the fill only repeats it, and stays apart in grey print
+_LINE_POINTS, _HIGHEST_ROW_POINTS = 12.75, 409.0
+# a width counts digits, and most letters are narrower; words break before the edge
+_CHARACTERS_PER_WIDTH = 1.05
+_VERDICT_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
 _VERDICT_FILLS = {"met": "#E3EFE6", "not met": "#D9B3AE", "not demonstrated": "#F3E4BF", "not tested": "#ECECEC"}
 
 
@@ -69,7 +83,9 @@ class _Formats:
             properties["text_wrap"] = True
         if isinstance(value, Hyperlink):
             properties |= {"font_color": "#1F4E8C", "underline": 1}
-        if isinstance(value, Formula):
+        if isinstance(value, Formatted):
+            properties["num_format"] = value.number_format
+        if isinstance(value.value if isinstance(value, Formatted) else value, Formula):
             properties["italic"] = True
         return self.get(**properties)
 
@@ -117,9 +133,13 @@ def _widths(sheet: Sheet) -> list[float]:
 def _draw_table(drawn: Any, table: SheetTable, formats: _Formats) -> None:
     top = table.first_row - 1
     heading = formats.get(bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1)
+    _set_height(drawn, top, max((_lines(column.title, column) for column in table.columns), default=1))
     for index, column in enumerate(table.columns):
         drawn.write_string(top, index, _text(column.title), heading)
+    wrapped = [(index, column) for index, column in enumerate(table.columns) if column.wrap]
     for offset, row in enumerate(table.rows, start=1):
+        if wrapped:
+            _set_height(drawn, top + offset, max(_lines(row[index], column) for index, column in wrapped))
         for index, (column, value) in enumerate(zip(table.columns, row, strict=True)):
             _write(drawn, top + offset, index, value, formats.of(column, value))
     for index, column in enumerate(table.columns):
@@ -127,8 +147,22 @@ def _draw_table(drawn: Any, table: SheetTable, formats: _Formats) -> None:
             _mark_verdicts(drawn, top + 1, top + len(table.rows), index, formats)
 
 
+def _lines(value: SheetValue, column: SheetColumn) -> int:
+    """How many lines a text takes when it is wrapped: spreadsheet programs do not all find that out by themselves."""
+    text = value.text if isinstance(value, Hyperlink) else value if isinstance(value, str) else ""
+    per_line = max(1.0, column.width * _CHARACTERS_PER_WIDTH)
+    return sum(max(1, math.ceil(len(line) / per_line)) for line in text.split("\n")) if text else 1
+
+
+def _set_height(drawn: Any, row: int, lines: int) -> None:
+    if lines > 1:
+        drawn.set_row(row, min(_LINE_POINTS * lines + 2, _HIGHEST_ROW_POINTS))
+
+
 def _write(drawn: Any, row: int, index: int, value: SheetValue, style: Any) -> None:
     match value:
+        case Formatted(value=number):
+            _write(drawn, row, index, number, style)
         case None:
             drawn.write_blank(row, index, None, style)
         case Formula(text=text, cached=cached):
@@ -150,7 +184,11 @@ def _mark_verdicts(drawn: Any, first: int, last: int, index: int, formats: _Form
             "type": "cell",
             "criteria": "==",
             "value": f'"{verdict}"',
-            "format": formats.get(bg_color=fill, bold=verdict != "met"),
+            "format": formats.get(
+                bg_color=fill,
+                bold=verdict != "met",
+                num_format=f'General;General;General;"{_VERDICT_SIGNS[verdict]} "@',
+            ),
         }
         drawn.conditional_format(first, index, last, index, rule)
 
