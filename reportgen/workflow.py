@@ -61,11 +61,39 @@ def start(folder: Path) -> None:
     write_starter(folder)
 
 
-def build(folder: Path, target: Path, *, date: str, house: Path | None = None) -> Analysis:
+def schemas() -> dict[str, dict[str, object]]:
+    """JSON Schemas by the name of the project file they describe."""
+    from reportgen.project.schema import schemas as all_schemas
+
+    return all_schemas()
+
+
+def write_schemas(found: dict[str, dict[str, object]], target: Path) -> None:
+    """One file per schema, in a folder of their own. Raises: UnreadableInput when something is in the way."""
+    import json
+
+    from reportgen.render.deliver import deliver_files
+
+    files = (
+        (f"{name.replace('/', '_').replace('*', 'each')}.schema.json", json.dumps(schema, indent=2, ensure_ascii=False))
+        for name, schema in found.items()
+    )
+    deliver_files(((name, text.encode("utf-8")) for name, text in files), target, facts={"content": "JSON Schemas"})
+
+
+def build(
+    folder: Path,
+    target: Path,
+    *,
+    date: str,
+    house: Path | None = None,
+    earlier_verdicts: tuple[tuple[str, str], ...] = (),
+) -> Analysis:
     """Analyse and deliver the whole package to `target`; what stood there before stays whole unless this succeeds.
 
     Args:
-        date: the ISO date that the documents carry.
+        date: the ISO date that the documents carry. earlier_verdicts: (design input, verdict) of an earlier package,
+            whose changes the status page shows.
     Raises: UnreadableInput.
     """
     from reportgen.compose.package import compose_package
@@ -81,6 +109,7 @@ def build(folder: Path, target: Path, *, date: str, house: Path | None = None) -
         analysis.audit,
         templates=read_templates(folder),
         facts=BuildFacts(version=_version(), date=date, tool_versions=_tool_versions()),
+        earlier_verdicts=earlier_verdicts,
     )
     deliver(package, target, house=None if house is None else house.read_bytes())
     return analysis

@@ -44,6 +44,7 @@ LIBRARIES: dict[str, set[str]] = {
     "workflow": set(),
     "workflow_studies": set(),
     "workflow_lab": set(),
+    "workflow_packages": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
 }

@@ -2,8 +2,53 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated
+
 import typer
+
+Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 
 
 def register(app: typer.Typer) -> None:
-    del app
+    app.command(name="compare")(compare)
+    app.command(name="verify")(verify)
+
+
+def compare(
+    old: Annotated[Path, typer.Argument(help="a built package", metavar="OLD")],
+    new: Annotated[Path, typer.Argument(help="a later one", metavar="NEW")],
+    json: Json = False,
+) -> None:
+    """Print what changed between two built packages. Exit code 1 when anything did."""
+    from reportgen import workflow_packages
+    from reportgen.cli.outcome import CLEAN, TO_MEND, print_json, told_problems
+    from reportgen.cli.terminal import print_changes
+
+    with told_problems():
+        changes = workflow_packages.compare_packages(old, new)
+    if json:
+        print_json({"changes": workflow_packages.changes_data(changes)})
+    else:
+        print_changes(changes)
+        print(f"{len(changes)} {'change' if len(changes) == 1 else 'changes'}")
+    raise typer.Exit(TO_MEND if changes else CLEAN)
+
+
+def verify(
+    out: Annotated[Path, typer.Argument(help="a built package", metavar="OUT")],
+    json: Json = False,
+) -> None:
+    """Check that the manifest of a built package still holds for every file. Exit code 1 when it does not."""
+    from reportgen import workflow_packages
+    from reportgen.cli.outcome import CLEAN, TO_MEND, print_json, told_problems
+
+    with told_problems():
+        found = workflow_packages.verify_package(out)
+    if json:
+        print_json({"discrepancies": [{"path": one.path, "kind": one.kind} for one in found]})
+    else:
+        for one in found:
+            print(one)
+        print("The manifest holds for every file." if not found else f"{len(found)} files are not as recorded.")
+    raise typer.Exit(TO_MEND if found else CLEAN)

@@ -35,18 +35,37 @@ def init(folder: Annotated[Path, typer.Argument(help="the folder to be made", me
     print(f"A new project stands in {folder}. Fill in its files, then run: reportgen check {folder}")
 
 
-def check(project: Folder, json: Json = False) -> None:
+def check(
+    project: Folder,
+    json: Json = False,
+    start: Annotated[
+        str | None, typer.Option("--from", help="instead of findings: what this record hangs on and what hangs on it")
+    ] = None,
+    since: Annotated[
+        Path | None, typer.Option(help="an earlier package: add what changed since, and what that touches")
+    ] = None,
+) -> None:
     """Read, compute, trace, and print the findings. Exit code 1 when a blocker or major finding stands."""
-    from reportgen import workflow
+    from reportgen import workflow, workflow_packages
     from reportgen.cli.outcome import CLEAN, TO_MEND, print_json, told_problems
-    from reportgen.cli.terminal import print_findings
+    from reportgen.cli.terminal import print_findings, print_impact, print_walks
 
     with told_problems():
         analysis = workflow.analyse(project)
+        walks = None if start is None else workflow_packages.walk_from(analysis, start)
+        impact = None if since is None else workflow_packages.impact_since(analysis, since)
+    if walks is not None:
+        if json:
+            print_json({"walks": [walk.data for walk in walks]})
+        else:
+            print_walks(walks)
+        raise typer.Exit(CLEAN)
     if json:
-        print_json(analysis.findings_data)
+        print_json(analysis.findings_data | ({} if impact is None else {"since": impact.data}))
     else:
         print_findings(analysis)
+        if impact is not None:
+            print_impact(impact)
     raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)
 
 
@@ -73,14 +92,18 @@ def build(
         str | None, typer.Option(help="the date that documents carry (else SOURCE_DATE_EPOCH, else today)")
     ] = None,
     house: Annotated[Path | None, typer.Option(help="the company's own Word template (.docx)")] = None,
+    earlier: Annotated[
+        Path | None, typer.Option(help="an earlier package, whose verdicts the status page compares")
+    ] = None,
 ) -> None:
     """Write the whole package: bench-testing section, test reports, workbook, status page, manifest."""
-    from reportgen import workflow
+    from reportgen import workflow, workflow_packages
     from reportgen.cli.outcome import CLEAN, TO_MEND, document_date, told_problems
     from reportgen.cli.terminal import print_built
 
     target = out if out is not None else Path(f"{project.resolve().name}-package")
     with told_problems():
-        analysis = workflow.build(project, target, date=document_date(date), house=house)
+        before = () if earlier is None else workflow_packages.earlier_verdicts(earlier)
+        analysis = workflow.build(project, target, date=document_date(date), house=house, earlier_verdicts=before)
     print_built(analysis, target)
     raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reportgen.workflow import Analysis
+    from reportgen.workflow_packages import Change, Impact, Walk
 
 # Verdicts and severities are told by word and sign; colour only repeats what the word says.
 _SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
@@ -53,6 +55,40 @@ def print_findings(analysis: Analysis) -> None:
         print(f"  found:   {finding.message}")
         print(f"  to mend: {finding.remedy}\n")
     print(_count_line(analysis.counts))
+
+
+def print_walks(walks: tuple[Walk, ...]) -> None:
+    """Each walk as two indented lists: what the record hangs on, and what hangs on it."""
+    for walk in walks:
+        print(f"{walk.start.kind.value} {walk.start.id}")
+        for title, reached in (("hangs on", walk.up), ("carries", walk.down)):
+            print(f"  {title}:" if reached else f"  {title}: nothing")
+            for one in reached:
+                print(f"  {'  ' * one.depth}{one.node.kind.value} {one.node.id}  ({one.via.why})")
+        print()
+
+
+def print_impact(impact: Impact) -> None:
+    """What changed since the earlier package, and what hangs on it."""
+    print(f"\nSince the earlier package: {len(impact.changes)} changes")
+    print_changes(impact.changes)
+    for one in impact.touched:
+        print(f"touched by {one.name}:")
+        for title, names in (
+            ("evaluations", one.evaluations),
+            ("verdicts now", tuple(f"{id} {verdict}" for id, verdict in one.verdicts)),
+            ("clauses", one.clauses),
+            ("documents", one.documents),
+        ):
+            if names:
+                print(f"  {title}: {', '.join(names)}")
+
+
+def print_changes(changes: Iterable[Change]) -> None:
+    """One line per difference: kind, name, before and after."""
+    for change in changes:
+        name = f"{change.id}, {change.what}" if change.what else change.id
+        print(f"{change.kind}: {name}: {change.before or 'none'} -> {change.after or 'none'}")
 
 
 def print_built(analysis: Analysis, target: Path) -> None:

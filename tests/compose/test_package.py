@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from reportgen.acceptance.records import Verdict
-from reportgen.compose.package import package_facts
+from reportgen.compose.package_facts import package_facts
 from reportgen.problems import Place
 from reportgen.trace.records import Finding, Severity, Waiver
 from tests.compose.hand_made import dossier, evaluation
