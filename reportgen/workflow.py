@@ -108,24 +108,25 @@ def build(
         analysis.results,
         analysis.audit,
         templates=read_templates(folder),
-        facts=BuildFacts(version=_version(), date=date, tool_versions=_tool_versions()),
+        facts=BuildFacts(version=version(), date=date, tool_versions=tool_versions()),
         earlier_verdicts=earlier_verdicts,
     )
     deliver(package, target, house=None if house is None else house.read_bytes())
     return analysis
 
 
-def _version() -> str:
+def version() -> str:
+    """The version of this program."""
     from reportgen import __version__
 
     return __version__
 
 
-def _tool_versions() -> tuple[tuple[str, str], ...]:
+def tool_versions() -> tuple[tuple[str, str], ...]:
     """The versions of what computes and draws, for the manifest."""
     import sys
-    from importlib.metadata import version
+    from importlib.metadata import version as version_of
 
     names = ("numpy", "scipy", "pandas", "matplotlib", "python-docx", "XlsxWriter", "Jinja2")
     python = ".".join(str(part) for part in sys.version_info[:3])
-    return (("reportgen", _version()), ("python", python), *((name, version(name)) for name in names))
+    return (("reportgen", version()), ("python", python), *((name, version_of(name)) for name in names))

@@ -45,6 +45,7 @@ LIBRARIES: dict[str, set[str]] = {
     "workflow_studies": set(),
     "workflow_lab": set(),
     "workflow_packages": set(),
+    "workflow_documents": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
 }

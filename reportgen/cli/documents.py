@@ -13,6 +13,8 @@ Json = Annotated[bool, typer.Option("--json", help="print one JSON document and 
 def register(app: typer.Typer) -> None:
     app.command(name="compare")(compare)
     app.command(name="verify")(verify)
+    app.command(name="reconcile")(reconcile)
+    app.command(name="refresh")(refresh)
 
 
 def compare(
@@ -52,3 +54,54 @@ def verify(
             print(one)
         print("The manifest holds for every file." if not found else f"{len(found)} files are not as recorded.")
     raise typer.Exit(TO_MEND if found else CLEAN)
+
+
+Edited = Annotated[Path, typer.Argument(help="a Word file that build wrote and people edited", metavar="DOCX")]
+Project = Annotated[
+    Path | None, typer.Option("--project", help="the project folder; the one above the document when left out")
+]
+
+
+def reconcile(
+    docx: Edited,
+    project: Project = None,
+    package: Annotated[
+        Path | None, typer.Option(help="the package it was built in, to tell typed-over values from outdated ones")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Tell which bound values of an edited document no longer agree with the data. Exit code 1 when any does not."""
+    from reportgen import workflow_documents
+    from reportgen.cli.outcome import CLEAN, TO_MEND, document_date, print_json, told_problems
+    from reportgen.cli.terminal import print_checks
+
+    with told_problems():
+        found = workflow_documents.reconcile_document(docx, project=project, package=package, date=document_date(None))
+    if json:
+        print_json(found.data)
+    else:
+        print_checks(found)
+    raise typer.Exit(CLEAN if found.all_agree else TO_MEND)
+
+
+def refresh(
+    docx: Edited,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="the new file; the document itself when left out")
+    ] = None,
+    project: Project = None,
+    json: Json = False,
+) -> None:
+    """Bring the bound values of an edited document up to date and leave all other edits as they are."""
+    from reportgen import workflow_documents
+    from reportgen.cli.outcome import document_date, print_json, told_problems
+    from reportgen.cli.terminal import print_checks
+
+    target = docx if out is None else out
+    with told_problems():
+        found = workflow_documents.refresh_document(docx, target, project=project, date=document_date(None))
+    if json:
+        print_json(found.data)
+        return
+    print_checks(found)
+    print(f"Written: {target}")

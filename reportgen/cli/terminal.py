@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reportgen.workflow import Analysis
+    from reportgen.workflow_documents import Reconciled
     from reportgen.workflow_packages import Change, Impact, Walk
 
 # Verdicts and severities are told by word and sign; colour only repeats what the word says.
@@ -89,6 +90,27 @@ def print_changes(changes: Iterable[Change]) -> None:
     for change in changes:
         name = f"{change.id}, {change.what}" if change.what else change.id
         print(f"{change.kind}: {name}: {change.before or 'none'} -> {change.after or 'none'}")
+
+
+def print_checks(found: Reconciled) -> None:
+    """Every value that does not agree, with what stands in the document and what the data say; then the counts."""
+    from collections import Counter
+
+    for check in found.checks:
+        if check.standing == "agrees":
+            continue
+        print(f"{check.standing}: {check.key}" + (f"  (under {check.where!r})" if check.where else ""))
+        if check.standing in {"differs", "typed over"}:
+            print(f"  document: {_short(check.document_text)}")
+            print(f"  data:     {_short(check.data_text)}")
+    count = Counter(check.standing for check in found.checks)
+    print(f"{found.file_name}: " + ", ".join(f"{number} {standing}" for standing, number in count.items()))
+
+
+def _short(text: str) -> str:
+    """A value as it is; of a long table the beginning."""
+    line = " / ".join(text.splitlines())
+    return line if len(line) <= 160 else line[:157] + "..."
 
 
 def print_built(analysis: Analysis, target: Path) -> None:

@@ -1,0 +1,164 @@
+"""Edited documents against the data: which bound values still agree, and bringing them up to date."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from reportgen import workflow
+from reportgen.compose.dossier import dossier_of
+from reportgen.compose.package import compose_documents
+from reportgen.compose.records import BuildFacts, DataTable, Document, Figure, Table, control_tag
+from reportgen.package.edited_word import WordFile, names, read_word, word_of
+from reportgen.package.manifest import MANIFEST, read_manifest
+from reportgen.package.reconcile import BoundValueCheck, Expected, expected_of, reconcile
+from reportgen.package.refresh import refresh
+from reportgen.problems import Place, Problem, UnreadableInput
+from reportgen.project.templates import read_templates
+from reportgen.render.word import word_bytes
+
+__all__ = ["BoundValueCheck", "Reconciled", "reconcile_document", "refresh_document"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reconciled:
+    """The checks of one document, worst first as a reader needs them."""
+
+    file_name: str
+    checks: tuple[BoundValueCheck, ...]
+
+    @property
+    def all_agree(self) -> bool:
+        return all(check.standing == "agrees" for check in self.checks)
+
+    @property
+    def data(self) -> dict[str, object]:
+        return {"document": self.file_name, "values": [asdict(check) for check in self.checks]}
+
+
+def reconcile_document(docx: Path, *, project: Path | None, package: Path | None, date: str) -> Reconciled:
+    """Raises: UnreadableInput for a file that is no Word document, or where nothing says which data it is about."""
+    edited = read_word(docx)
+    earlier = _earlier(docx, package)
+    document, fresh = _fresh(edited, _project(docx, project), date=date, house=None)
+    return Reconciled(document.file_name, reconcile(edited, _expected(document, fresh), earlier=earlier))
+
+
+def refresh_document(docx: Path, target: Path, *, project: Path | None, date: str) -> Reconciled:
+    """Writes the document with its bound values brought up to date, and gives the checks of what was written.
+
+    Raises: UnreadableInput as `reconcile_document`; also when `target` exists and is not the document itself.
+    """
+    if target.exists() and target.resolve() != docx.resolve():
+        raise UnreadableInput(
+            [
+                Problem(
+                    place=Place(str(target)),
+                    found="a file of that name",
+                    expected="a new name: somebody's edits must not be lost",
+                    mend="name another file, or move this one away",
+                )
+            ]
+        )
+    edited = read_word(docx)
+    document, fresh = _fresh(edited, _project(docx, project), date=date, house=None)
+    expected = _expected(document, fresh)
+    content = refresh(edited, fresh, expected)
+    checks = reconcile(word_of(content), expected, earlier={})
+    left = [check for check in checks if check.standing in {"differs", "typed over"}]
+    if left:
+        raise ValueError(f"the refreshed document still differs from the data at {left[0].key!r}")
+    _write(target, content)
+    return Reconciled(document.file_name, checks)
+
+
+def _project(docx: Path, project: Path | None) -> Path:
+    """The project given, else the folder above the document, or here, that holds a project.yaml."""
+    if project is not None:
+        return project
+    here = Path.cwd()
+    for folder in (*docx.resolve().parents, here):
+        if (folder / "project.yaml").is_file():
+            return folder
+    raise UnreadableInput(
+        [
+            Problem(
+                place=Place(str(docx)),
+                found="no project above this document, nor here",
+                expected="the project folder whose data the document shows",
+                mend="add --project DIR",
+            )
+        ]
+    )
+
+
+def _earlier(docx: Path, package: Path | None) -> dict[str, str]:
+    """The values as printed when the package was built: of the package given, else of the one around the document."""
+    folders = [package] if package is not None else [docx.resolve().parent, docx.resolve().parent.parent]
+    for folder in folders:
+        if package is not None or (folder / MANIFEST).is_file():
+            values = read_manifest(folder).facts.get("values")
+            if isinstance(values, dict):
+                return {str(key): str(one.get("text", "")) for key, one in values.items()}
+    return {}
+
+
+def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes | None) -> tuple[Document, WordFile]:
+    """The document of the present data that shares most keys with the edited one."""
+    analysis = workflow.analyse(project)
+    dossier = dossier_of(
+        analysis.project,
+        analysis.reading,
+        analysis.results,
+        analysis.audit,
+        facts=BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions()),
+    )
+    documents = compose_documents(dossier, read_templates(project))
+    there = names(edited)
+    drawn = [(document, word_of(word_bytes(document, house=house))) for document in _candidates(documents, there)]
+    document, fresh = max(drawn, key=lambda pair: len(there & names(pair[1])))
+    if not there & names(fresh):
+        raise UnreadableInput(
+            [
+                Problem(
+                    place=Place("the document"),
+                    found="no bound value of this project",
+                    expected="a document that `build` wrote from this project",
+                    mend="name the right document or the right project",
+                )
+            ]
+        )
+    return document, fresh
+
+
+def _candidates(documents: tuple[Document, ...], there: set[str]) -> list[Document]:
+    """The documents worth drawing: those that share a tag with the edited one; all where no tag survived."""
+    sharing = {document.file_name: len(there & set(_keys_by_tag(document))) for document in documents}
+    most = max(sharing.values())
+    if most == 0:
+        return list(documents)
+    return [document for document in documents if sharing[document.file_name] * 2 >= most]
+
+
+def _expected(document: Document, fresh: WordFile) -> dict[str, Expected]:
+    return expected_of(fresh, _keys_by_tag(document))
+
+
+def _keys_by_tag(document: Document) -> dict[str, str]:
+    """Tag to key of every value, table and figure of a document."""
+    blocks = [block.key for block in document.blocks if isinstance(block, Table | DataTable | Figure) and block.key]
+    return {control_tag(key): key for key in (*(entry.key for entry in document.bound), *blocks)}
+
+
+def _write(target: Path, content: bytes) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle, fresh = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+        Path(fresh).replace(target)
+    except BaseException:
+        Path(fresh).unlink(missing_ok=True)
+        raise
