@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from reportgen.acceptance.records import DesignInputResult
 from reportgen.compose import summary
 from reportgen.lab.read import read_lab
 from reportgen.lab.records import LabReading
+from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.read import read_project
 from reportgen.project.records import Project
 from reportgen.trace.audit import audit
@@ -88,12 +91,13 @@ def build(
     date: str,
     house: Path | None = None,
     earlier_verdicts: tuple[tuple[str, str], ...] = (),
+    pdf: bool = False,
 ) -> Analysis:
     """Analyse and deliver the whole package to `target`; what stood there before stays whole unless this succeeds.
 
     Args:
         date: the ISO date that the documents carry. earlier_verdicts: (design input, verdict) of an earlier package,
-            whose changes the status page shows.
+            whose changes the status page shows. pdf: also a PDF of every Word file, by LibreOffice.
     Raises: UnreadableInput.
     """
     from reportgen.compose.package import compose_package
@@ -101,6 +105,10 @@ def build(
     from reportgen.project.templates import read_templates
     from reportgen.render.deliver import deliver
 
+    if pdf:
+        from reportgen.render.pdf import office_program
+
+        office_program()
     analysis = analyse(folder)
     package = compose_package(
         analysis.project,
@@ -111,8 +119,62 @@ def build(
         facts=BuildFacts(version=version(), date=date, tool_versions=tool_versions()),
         earlier_verdicts=earlier_verdicts,
     )
-    deliver(package, target, house=None if house is None else house.read_bytes())
+    deliver(
+        package,
+        target,
+        house=_house(analysis.project, house),
+        extras=(lambda fresh: _add_pdfs(analysis, fresh)) if pdf else None,
+    )
     return analysis
+
+
+def _house(project: Project, given: Path | None) -> bytes | None:
+    """The company's own Word template: the one given, else the one that project.yaml names."""
+    named = project.settings.document.house_template
+    path = given if given is not None else (None if named is None else Path(project.folder) / named)
+    if path is None:
+        return None
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise _no_template(path, error.strerror or "it cannot be read") from None
+    if not zipfile.is_zipfile(io.BytesIO(content)):
+        raise _no_template(path, "a file that is no Word document")
+    return content
+
+
+def _no_template(path: Path, found: str) -> UnreadableInput:
+    return UnreadableInput(
+        [
+            Problem(
+                place=Place(str(path)),
+                found=found,
+                expected="a Word template of your company (.docx)",
+                mend="name a .docx file with --house or as document.house_template in project.yaml",
+            )
+        ]
+    )
+
+
+def _add_pdfs(analysis: Analysis, folder: Path) -> None:
+    """PDFs beside the Word files and, where an electronic copy is asked for, the numbered set with raw data."""
+    from reportgen.render.electronic_copy import electronic_copy
+    from reportgen.render.pdf import pdf_files
+
+    documents = {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*.docx"))}
+    pdfs = pdf_files(documents)
+    for name, content in pdfs.items():
+        (folder / name).write_bytes(content)
+    if not analysis.project.settings.submission.electronic_copy:
+        return
+    raw = {
+        source.path: (Path(analysis.project.folder) / source.path).read_bytes() for source in analysis.reading.sources
+    }
+    raw["traceability.xlsx"] = (folder / "traceability.xlsx").read_bytes()
+    for name, content in electronic_copy(pdfs, raw):
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
 
 
 def version() -> str:

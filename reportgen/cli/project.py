@@ -92,6 +92,7 @@ def build(
         str | None, typer.Option(help="the date that documents carry (else SOURCE_DATE_EPOCH, else today)")
     ] = None,
     house: Annotated[Path | None, typer.Option(help="the company's own Word template (.docx)")] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="also a PDF of every Word file (needs LibreOffice)")] = False,
     earlier: Annotated[
         Path | None, typer.Option(help="an earlier package, whose verdicts the status page compares")
     ] = None,
@@ -104,6 +105,8 @@ def build(
     target = out if out is not None else Path(f"{project.resolve().name}-package")
     with told_problems():
         before = () if earlier is None else workflow_packages.earlier_verdicts(earlier)
-        analysis = workflow.build(project, target, date=document_date(date), house=house, earlier_verdicts=before)
+        analysis = workflow.build(
+            project, target, date=document_date(date), house=house, earlier_verdicts=before, pdf=pdf
+        )
     print_built(analysis, target)
     raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)
