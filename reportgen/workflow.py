@@ -71,6 +71,13 @@ def schemas() -> dict[str, dict[str, object]]:
     return all_schemas()
 
 
+def template_guide() -> str:
+    """Every block, value and function that a template may use, as the shipped guide tells it."""
+    from reportgen.project.shipped import shipped_folder
+
+    return (shipped_folder("templates") / "README.md").read_text(encoding="utf-8")
+
+
 def write_schemas(found: dict[str, dict[str, object]], target: Path) -> None:
     """One file per schema, in a folder of their own. Raises: UnreadableInput when something is in the way."""
     import json
@@ -122,14 +129,20 @@ def build(
     deliver(
         package,
         target,
-        house=_house(analysis.project, house),
+        house=house_of(analysis.project, house),
         extras=(lambda fresh: _add_pdfs(analysis, fresh)) if pdf else None,
     )
     return analysis
 
 
-def _house(project: Project, given: Path | None) -> bytes | None:
-    """The company's own Word template: the one given, else the one that project.yaml names."""
+def house_of(project: Project, given: Path | None) -> bytes | None:
+    """The company's own Word template with its styles under our names: the one given, else that of project.yaml.
+
+    Raises: UnreadableInput for a file that is none, or a mapping that does not fit it.
+    """
+    from reportgen.project.style_mapping import mapping_file, read_mapping
+    from reportgen.render.house_names import with_our_names
+
     named = project.settings.document.house_template
     path = given if given is not None else (None if named is None else Path(project.folder) / named)
     if path is None:
@@ -140,7 +153,16 @@ def _house(project: Project, given: Path | None) -> bytes | None:
         raise _no_template(path, error.strerror or "it cannot be read") from None
     if not zipfile.is_zipfile(io.BytesIO(content)):
         raise _no_template(path, "a file that is no Word document")
-    return content
+    mapping = read_mapping(path)
+    return with_our_names(content, mapping, named_in=mapping_file(path).name) if mapping else content
+
+
+def styles_lacking(project: Project, given: Path | None) -> tuple[str, ...]:
+    """Names of the styles that the company's template does not have; the documents bring their own for these."""
+    from reportgen.render.house_names import lacking
+
+    house = house_of(project, given)
+    return () if house is None else lacking(house)
 
 
 def _no_template(path: Path, found: str) -> UnreadableInput:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -91,7 +92,10 @@ def build(
     date: Annotated[
         str | None, typer.Option(help="the date that documents carry (else SOURCE_DATE_EPOCH, else today)")
     ] = None,
-    house: Annotated[Path | None, typer.Option(help="the company's own Word template (.docx)")] = None,
+    house: Annotated[
+        Path | None,
+        typer.Option(help="the company's own Word template (.docx); NAME.styles.yaml beside it maps style names"),
+    ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="also a PDF of every Word file (needs LibreOffice)")] = False,
     earlier: Annotated[
         Path | None, typer.Option(help="an earlier package, whose verdicts the status page compares")
@@ -108,5 +112,10 @@ def build(
         analysis = workflow.build(
             project, target, date=document_date(date), house=house, earlier_verdicts=before, pdf=pdf
         )
+        lacking = workflow.styles_lacking(analysis.project, house)
     print_built(analysis, target)
+    if lacking:
+        print(
+            f"Your Word template has no style of these names, so ours were used: {', '.join(lacking)}", file=sys.stderr
+        )
     raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)

@@ -140,3 +140,10 @@ def test_schemas_are_printed_and_written(tmp_path: Path) -> None:
     assert run("schema", "-o", str(tmp_path / "schemas")).returncode == 0
     written = {path.name for path in (tmp_path / "schemas").glob("*.schema.json")}
     assert len(written) == len(printed)
+
+
+def test_templates_guide_is_printed() -> None:
+    done = run("schema", "--templates")
+    assert done.returncode == 0
+    assert "`cover()`" in done.stdout
+    assert "In the bench-testing section" in done.stdout
