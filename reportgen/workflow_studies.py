@@ -5,10 +5,25 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
+from reportgen.acceptance.planning import attribute_plan_of, variable_plan_of
+from reportgen.acceptance.records import Plan
 from reportgen.acceptance.single_interval import SingleInterval, interval_from_summary, interval_from_values
+from reportgen.compose.plan_record import compose_plan, justification
+from reportgen.compose.records import BuildFacts, Document
 from reportgen.lab.studies import read_study
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.stats.records import Side
+
+__all__ = [
+    "APPROACHES",
+    "Plan",
+    "interval_of_file",
+    "interval_of_summary",
+    "plan_by_attributes",
+    "plan_by_variables",
+    "plan_data",
+    "write_plan",
+]
 
 APPROACHES = ("normal", "lognormal", "weibull", "box_cox", "distribution_free", "between_lot")
 
@@ -94,3 +109,51 @@ def _data(found: SingleInterval, approach: str, lower: float | None, upper: floa
         "achieved_reliability": found.reliability_shown,
         "clears": found.clears,
     }
+
+
+def plan_by_attributes(*, confidence: float, reliability: float, expected_reliability: float, power: float) -> Plan:
+    """Raises: UnreadableInput naming the argument that cannot be used."""
+    try:
+        return attribute_plan_of(
+            confidence=confidence, reliability=reliability, expected_reliability=expected_reliability, power=power
+        )
+    except ValueError as refusal:
+        raise _refused(Place("arguments"), refusal) from None
+
+
+def plan_by_variables(
+    *, confidence: float, reliability: float, below: float | None, above: float | None, power: float
+) -> Plan:
+    """Raises: UnreadableInput naming the argument that cannot be used."""
+    try:
+        return variable_plan_of(confidence=confidence, reliability=reliability, below=below, above=above, power=power)
+    except ValueError as refusal:
+        raise _refused(Place("arguments"), refusal) from None
+
+
+def plan_data(plan: Plan, *, claim_for: str, risk: str) -> dict[str, object]:
+    return asdict(plan) | {"justification": justification(plan, claim_for=claim_for, risk=risk)}
+
+
+def write_plan(plan: Plan, target: Path, *, claim_for: str, risk: str, date: str) -> None:
+    """The record as a Word file with its figure beside it, in a folder of their own. Raises: UnreadableInput."""
+    from reportgen import workflow
+
+    facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
+    _write_record(compose_plan(plan, claim_for=claim_for, risk=risk, facts=facts), target)
+
+
+def _write_record(document: Document, target: Path) -> None:
+    from reportgen.compose.records import Figure
+    from reportgen.render.charts import chart_png
+    from reportgen.render.deliver import deliver_files
+    from reportgen.render.word import word_bytes
+
+    files = [(document.file_name, word_bytes(document, house=None))]
+    files += [
+        (f"{block.anchor}.png", chart_png(block.chart, width_mm=block.width_mm, height_mm=block.height_mm))
+        for block in document.blocks
+        if isinstance(block, Figure)
+    ]
+    values = {entry.key: {"text": entry.text, "value": entry.value, "unit": entry.unit} for entry in document.bound}
+    deliver_files(files, target, facts={"content": document.title, "values": values})

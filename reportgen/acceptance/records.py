@@ -149,3 +149,44 @@ class DesignInputResult:
     reason: str
     would_change_it: str
     evaluations: tuple[Evaluation, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRow:
+    """One plan: n with its allowed failures or its factor k, and the chance that it demonstrates the claim."""
+
+    n: int
+    failures: int | None
+    k: float | None
+    power: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoStage:
+    """First n with no failure, or one failure and `second_n` more without any; `confidence` is that of the whole."""
+
+    first_n: int
+    second_n: int
+    confidence: float
+    power: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The plan that was asked for, the alternatives beside it, and its operating characteristic.
+
+    `chosen` is None where no plan within the bounds reaches the power. `curve` is (true reliability or distance to the
+    limit in standard deviations, chance to demonstrate the claim). `naive` is what repeating the zero-failure plan
+    after one failure would really show; None for variables.
+    """
+
+    kind: str
+    confidence: float
+    reliability: float
+    expected: tuple[float, ...]
+    power: float
+    chosen: PlanRow | None
+    rows: tuple[PlanRow, ...]
+    curve: tuple[tuple[float, float], ...]
+    two_stage: TwoStage | None
+    naive: TwoStage | None

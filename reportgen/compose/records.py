@@ -280,7 +280,17 @@ class ReliabilityChart:
     bars: tuple[Bar, ...]
 
 
-Chart = ValuesChart | ProbabilityChart | TraceChart | ReliabilityChart
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveChart:
+    """A curve of chances, such as an operating characteristic: `marks` are vertical references, labelled in place."""
+
+    x_axis: str
+    y_axis: str
+    points: tuple[tuple[float, float], ...]
+    marks: tuple[tuple[float, str], ...]
+
+
+Chart = ValuesChart | ProbabilityChart | TraceChart | ReliabilityChart | CurveChart
 
 
 # ------------------------------------------------------------------------------------------------- documents

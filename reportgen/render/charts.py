@@ -14,7 +14,8 @@ import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure as Canvas
 
-from reportgen.compose.records import Chart, ProbabilityChart, ReliabilityChart, TraceChart, ValuesChart
+from reportgen.compose.records import Chart, CurveChart, ProbabilityChart, ReliabilityChart, TraceChart, ValuesChart
+from reportgen.render.chart_curves import draw_curve
 from reportgen.render.chart_kinds import draw_probability, draw_reliability, draw_traces, draw_values
 from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame
 
@@ -40,6 +41,8 @@ def chart_png(chart: Chart, *, width_mm: float, height_mm: float) -> bytes:
                 draw_traces(frame, chart)
             case ReliabilityChart():
                 draw_reliability(frame, chart)
+            case CurveChart():
+                draw_curve(frame, chart)
         buffer = io.BytesIO()
         canvas.savefig(
             buffer, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None}, pil_kwargs={"compress_level": 4}

@@ -15,7 +15,10 @@ _BOLD = "<w:b/><w:bCs/>"
 
 def header_xml(drawing: Drawing, document: Document, width: int) -> str:
     """Number and revision on the left, title on the right, and the note below, bold while the document is a draft."""
-    named = drawing.paragraph("header", run_xml(document.number, _BOLD) + run_xml(f"  Revision {document.revision}"))
+    named = drawing.paragraph(
+        "header",
+        run_xml(document.number, _BOLD) + run_xml(f"  Revision {document.revision}" if document.revision else ""),
+    )
     titled = drawing.paragraph("header", run_xml(document.title), align="right")
     note = run_xml(document.header_note, _BOLD if document.draft else "") if document.header_note else ""
     row = _row(width, 0.3, named, titled, edge="bottom")
