@@ -5,24 +5,36 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
+from reportgen.acceptance.bridging import BridgeRules, assignment, bridge
+from reportgen.acceptance.gauge_study import Design, GaugeLimits, attribute_agreement, gauge_study
 from reportgen.acceptance.planning import attribute_plan_of, variable_plan_of
-from reportgen.acceptance.records import Plan
+from reportgen.acceptance.records import Plan, Study
 from reportgen.acceptance.single_interval import SingleInterval, interval_from_summary, interval_from_values
 from reportgen.compose.plan_record import compose_plan, justification
 from reportgen.compose.records import BuildFacts, Document
+from reportgen.compose.study_record import compose_study
 from reportgen.lab.studies import read_study
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.stats.records import Side
 
 __all__ = [
     "APPROACHES",
+    "BridgeRules",
+    "GaugeLimits",
     "Plan",
+    "Study",
+    "agreement_of_file",
+    "assign_specimens",
+    "bridge_of_file",
+    "gauge_of_file",
     "interval_of_file",
     "interval_of_summary",
     "plan_by_attributes",
     "plan_by_variables",
     "plan_data",
+    "study_data",
     "write_plan",
+    "write_study",
 ]
 
 APPROACHES = ("normal", "lognormal", "weibull", "box_cox", "distribution_free", "between_lot")
@@ -45,10 +57,7 @@ def interval_of_file(
     study = read_study(path, sheet=sheet)
     values = study.numbers(column)
     names = study.texts(group) if group else ("",) * len(values)
-    groups = tuple(
-        tuple(value for value, name in zip(values, names, strict=True) if name == wanted)
-        for wanted in dict.fromkeys(names)
-    )
+    groups = tuple(_grouped(values, names).values())
     with_place = Place(str(path), column=column)
     try:
         found = interval_from_values(
@@ -157,3 +166,116 @@ def _write_record(document: Document, target: Path) -> None:
     ]
     values = {entry.key: {"text": entry.text, "value": entry.value, "unit": entry.unit} for entry in document.bound}
     deliver_files(files, target, facts={"content": document.title, "values": values})
+
+
+def gauge_of_file(
+    path: Path,
+    *,
+    value: str,
+    part: str,
+    operator: str,
+    sheet: str | None,
+    design: Design,
+    confidence: float,
+    limits: GaugeLimits,
+    unit: str,
+    report: str,
+) -> Study:
+    """Raises: UnreadableInput for the file, its cells, or a study that gives no estimate."""
+    table = read_study(path, sheet=sheet)
+    values, parts, operators = table.numbers(value), table.texts(part), table.texts(operator)
+    try:
+        return gauge_study(
+            values, parts, operators, design=design, confidence=confidence, limits=limits, unit=unit, report=report
+        )
+    except ValueError as refusal:
+        raise _refused(Place(str(path)), refusal) from None
+
+
+def agreement_of_file(
+    path: Path,
+    *,
+    item: str,
+    rater: str,
+    rating: str,
+    sheet: str | None,
+    confidence: float,
+    least_kappa: float | None,
+) -> Study:
+    """Raises: UnreadableInput for the file, its cells, or ratings that do not match up."""
+    table = read_study(path, sheet=sheet)
+    columns = table.texts(item), table.texts(rater), table.texts(rating)
+    try:
+        return attribute_agreement(*columns, confidence=confidence, least_kappa=least_kappa)
+    except ValueError as refusal:
+        raise _refused(Place(str(path)), refusal) from None
+
+
+def bridge_of_file(
+    path: Path,
+    *,
+    value: str,
+    method: str,
+    setup: str | None,
+    sheet: str | None,
+    reference: str,
+    rules: BridgeRules,
+    limit: float | None,
+    unit: str,
+    study: str,
+) -> Study:
+    """Raises: UnreadableInput for the file, its cells, or samples that cannot be compared."""
+    table = read_study(path, sheet=sheet)
+    methods = table.texts(method)
+    groups = _grouped(table.numbers(value), methods)
+    times = None if setup is None else _grouped(table.numbers(setup), methods)
+    try:
+        return bridge(groups, reference=reference, rules=rules, limit=limit, unit=unit, setup=times, study=study)
+    except ValueError as refusal:
+        raise _refused(Place(str(path)), refusal) from None
+
+
+def assign_specimens(
+    path: Path, *, column: str, sheet: str | None, methods: tuple[str, ...], seed: int
+) -> tuple[tuple[str, str], ...]:
+    """(specimen, method), in the order of the file. Raises: UnreadableInput."""
+    specimens = read_study(path, sheet=sheet).texts(column)
+    try:
+        return assignment(specimens, methods, seed=seed)
+    except ValueError as refusal:
+        raise _refused(Place(str(path), column=column), refusal) from None
+
+
+def study_data(study: Study) -> dict[str, object]:
+    """Plain data for `--json`: numbers unrounded, absent ones null."""
+    return {
+        "kind": study.kind,
+        "title": study.title,
+        "unit": study.unit,
+        "sections": {
+            title: {
+                entry.name: {"label": entry.label, "value": entry.value, "lower": entry.lower, "upper": entry.upper,
+                             "unit": entry.unit}
+                for entry in values
+            }
+            for title, values in study.sections
+        },
+        "findings": list(study.findings),
+        "holds": study.holds,
+        "snippet": study.snippet,
+    }  # fmt: skip
+
+
+def write_study(study: Study, target: Path, *, source: Path, date: str) -> None:
+    """The record as a Word file with its figure beside it, in a folder of their own. Raises: UnreadableInput."""
+    from reportgen import workflow
+
+    facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
+    _write_record(compose_study(study, source=source.name, facts=facts), target)
+
+
+def _grouped(values: tuple[float, ...], names: tuple[str, ...]) -> dict[str, tuple[float, ...]]:
+    return {
+        wanted: tuple(value for value, name in zip(values, names, strict=True) if name == wanted)
+        for wanted in dict.fromkeys(names)
+    }

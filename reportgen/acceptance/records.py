@@ -190,3 +190,33 @@ class Plan:
     curve: tuple[tuple[float, float], ...]
     two_stage: TwoStage | None
     naive: TwoStage | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyValue:
+    """A computed number of a study: `name` is unique in it; `unit` is '' for ratios, shares and counts."""
+
+    name: str
+    label: str
+    value: float | None
+    lower: float | None = None
+    upper: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """A study beside the verification: its numbers by section, what was found in words, and how it is linked.
+
+    `holds` is None where nothing was declared to hold it against. `snippet` is YAML for the project's own files.
+    `groups` are the values by method or operator, for the figure.
+    """
+
+    kind: str
+    title: str
+    unit: str
+    sections: tuple[tuple[str, tuple[StudyValue, ...]], ...]
+    findings: tuple[str, ...]
+    holds: bool | None
+    snippet: str
+    groups: tuple[tuple[str, tuple[float, ...]], ...]
