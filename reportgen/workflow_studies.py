@@ -8,9 +8,11 @@ from pathlib import Path
 from reportgen.acceptance.bridging import BridgeRules, assignment, bridge
 from reportgen.acceptance.gauge_study import Design, GaugeLimits, attribute_agreement, gauge_study
 from reportgen.acceptance.planning import attribute_plan_of, variable_plan_of
-from reportgen.acceptance.records import Plan, Study
+from reportgen.acceptance.qualification import run_checks
+from reportgen.acceptance.records import Plan, QualificationCheck, Study
 from reportgen.acceptance.single_interval import SingleInterval, interval_from_summary, interval_from_values
 from reportgen.compose.plan_record import compose_plan, justification
+from reportgen.compose.qualification_record import compose_qualification
 from reportgen.compose.records import BuildFacts, Document
 from reportgen.compose.study_record import compose_study
 from reportgen.lab.studies import read_study
@@ -22,6 +24,7 @@ __all__ = [
     "BridgeRules",
     "GaugeLimits",
     "Plan",
+    "QualificationCheck",
     "Study",
     "agreement_of_file",
     "assign_specimens",
@@ -32,8 +35,10 @@ __all__ = [
     "plan_by_attributes",
     "plan_by_variables",
     "plan_data",
+    "qualify",
     "study_data",
     "write_plan",
+    "write_qualification",
     "write_study",
 ]
 
@@ -279,3 +284,19 @@ def _grouped(values: tuple[float, ...], names: tuple[str, ...]) -> dict[str, tup
         wanted: tuple(value for value, name in zip(values, names, strict=True) if name == wanted)
         for wanted in dict.fromkeys(names)
     }
+
+
+def qualify() -> tuple[QualificationCheck, ...]:
+    """The fixed checks against published values, run on this machine."""
+    from importlib.resources import files
+
+    listed = files("reportgen.qualification").joinpath("published_values.toml").read_text(encoding="utf-8")
+    return run_checks(listed)
+
+
+def write_qualification(checks: tuple[QualificationCheck, ...], target: Path, *, date: str, system: str) -> None:
+    """The record as a Word file, in a folder of its own. Raises: UnreadableInput."""
+    from reportgen import workflow
+
+    facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
+    _write_record(compose_qualification(checks, facts=facts, system=system), target)

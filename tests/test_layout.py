@@ -46,6 +46,7 @@ LIBRARIES: dict[str, set[str]] = {
     "workflow_lab": set(),
     "workflow_packages": set(),
     "workflow_documents": set(),
+    "qualification": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
 }

@@ -220,3 +220,17 @@ class Study:
     holds: bool | None
     snippet: str
     groups: tuple[tuple[str, tuple[float, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QualificationCheck:
+    """One check of the installation: `found` is None where nothing could be computed, and `note` says why."""
+
+    id: str
+    what: str
+    expected: float
+    digits: float
+    found: float | None
+    passed: bool
+    source: str
+    note: str

@@ -82,9 +82,18 @@ def _bound(study: Study, source: str) -> dict[str, BoundValue]:
                 if value is not None:
                     key = _key(study, section, name)
                     found[key] = BoundValue(
-                        key=key, text=significant(value), value=value, unit=entry.unit, origin=f"computed from {source}"
+                        key=key,
+                        text=_printed(value, entry.unit),
+                        value=value,
+                        unit=entry.unit,
+                        origin=f"computed from {source}",
                     )
     return found
+
+
+def _printed(value: float, unit: str) -> str:
+    """Counts as whole numbers, the rest with four significant digits."""
+    return str(int(value)) if not unit and value == int(value) and value >= 1 else significant(value)
 
 
 def _table(

@@ -1,0 +1,1 @@
+"""Published values that ship with the program, for the check of an installation."""
