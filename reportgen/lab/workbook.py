@@ -18,10 +18,14 @@ from openpyxl.utils import get_column_letter
 
 from reportgen.lab.grid import FileBytes, Grid
 from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.workbook_guard import fault_of
 
 
 def read_sheets(source: FileBytes, declared: str | None) -> tuple[list[Grid], list[Problem]]:
     """The declared sheet, or all sheets in their order when none is declared."""
+    fault = fault_of(source.data)
+    if fault:
+        return [], [_no_workbook(source, ValueError(fault))]
     try:
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
         names = list(book.sheet_names)

@@ -17,15 +17,16 @@ from xml.etree import ElementTree
 
 from reportgen.problems import Place, Problem
 from reportgen.project.tables import Grid, Table, column_name, table_of
+from reportgen.workbook_guard import (
+    LARGEST_XML,
+    MOST_CELLS,
+    check_counts,
+    column_number,
+    farthest_cell,
+    is_counted,
+)
 
-_LARGEST_XML = 256 * 1024 * 1024
-_MOST_CELLS = 5_000_000
 _AT = rb"""\br=["']([A-Z]{1,3})(\d{1,7})["']"""
-# every address of a cell or row, however it is written: the fast reader takes what it finds, and trusts it
-_ADDRESS = re.compile(rb"""<(?:\w+:)?(?:c|row)\b[^<>]*?\sr\s*=\s*["']([^"'<>]*)["']""")
-_COUNT = re.compile(rb"""\b(?:c|uniqueC)ount\s*=\s*["']\s*(\d+)""")
-_COUNTED_PART = re.compile(r"(?:sharedStrings|styles|workbook|worksheets/[^/]*)\.xml$", re.IGNORECASE)
-_GOOD_ADDRESS = re.compile(rb"([A-Z]{0,3})(\d{1,7})")
 _ERROR = re.compile(
     rb"""<(?:\w+:)?c\b(?=[^>]*?\bt=["']e["'])[^>]*?""" + _AT + rb"""[^>]*>.*?<(?:\w+:)?v>([^<]*)<""", re.DOTALL
 )
@@ -108,11 +109,11 @@ def _no_workbook(file: str) -> Problem:
 def _sheets(data: bytes) -> list[_Sheet] | None:
     """The sheets in the order of their tabs; None when the archive would unpack to more than can be meant."""
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        if sum(entry.file_size for entry in archive.infolist()) > _LARGEST_XML:
+        if sum(entry.file_size for entry in archive.infolist()) > LARGEST_XML:
             return None
         for entry in archive.infolist():
-            if _COUNTED_PART.search(entry.filename):
-                _check_counts(archive.read(entry))
+            if is_counted(entry.filename):
+                check_counts(archive.read(entry))
         relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
         targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
         workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
@@ -127,37 +128,19 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
         return found
 
 
-def _check_counts(xml: bytes) -> None:
-    """The fast reader reserves memory for as many elements as a part says it has. Raises: ValueError when it lies."""
-    for count in _COUNT.findall(xml):
-        if len(count) > 9 or int(count) > len(xml):
-            raise ValueError(f"a part of {len(xml)} bytes says that it holds {count[:20]!r} elements")
-
-
 def _far_cell(xml: bytes, *, place: Place) -> Problem | None:
-    last_row, last_column, at = 1, 1, ""
-    for address in _ADDRESS.findall(xml):
-        match = _GOOD_ADDRESS.fullmatch(address)
-        if match is None:
-            return _no_workbook(place.file)
-        row, column = int(match[2]), _column_number(match[1])
-        if row > last_row or column > last_column:
-            last_row, last_column, at = max(row, last_row), max(column, last_column), address.decode()
-    if last_row * last_column <= _MOST_CELLS:
+    try:
+        at = farthest_cell(xml)
+    except ValueError:
+        return _no_workbook(place.file)
+    if not at:
         return None
     return Problem(
         place=place,
         found=f"cells in use as far away as {at if at[0].isalpha() else f'row {at}'}",
-        expected=f"a table of at most {_MOST_CELLS:,} cells",
+        expected=f"a table of at most {MOST_CELLS:,} cells",
         mend="delete the rows and columns beyond the table, or copy the table into a new workbook",
     )
-
-
-def _column_number(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number
 
 
 def _values(
@@ -211,7 +194,7 @@ def _without_value(xml: bytes, headings: Sequence[str], *, place: Place) -> list
 
 
 def _cell_place(letters: bytes, row: int, headings: Sequence[str], place: Place) -> Place:
-    position = _column_number(letters) - 1
+    position = column_number(letters) - 1
     name = column_name(headings[position]) if position < len(headings) else ""
     return Place(place.file, row=row, column=name or letters.decode(), sheet=place.sheet)
 
