@@ -28,12 +28,13 @@ NAMES_OF_NOTHING = {"utils", "util", "helpers", "helper", "common", "misc", "too
 
 STEPS = ("project", "lab", "acceptance", "trace", "compose", "render")
 # what every part may import of ours besides its own modules
-ANYWHERE = {"reportgen.problems", "reportgen.quantities", "reportgen.workbook_guard"}
+ANYWHERE = {"reportgen.problems", "reportgen.quantities", "reportgen.rounding", "reportgen.workbook_guard"}
 
 LIBRARIES: dict[str, set[str]] = {
     "problems": set(),
     "quantities": set(),
     "workbook_guard": set(),
+    "rounding": set(),
     "stats": {"numpy", "scipy"},
     "project": {"pydantic", "pydantic_core", "ruamel", "_ruamel_yaml", "openpyxl", "python_calamine"},
     "lab": {"numpy", "pandas", "pyarrow", "openpyxl", "python_calamine", "xlsxwriter", "joblib"},

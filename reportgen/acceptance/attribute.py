@@ -8,7 +8,8 @@ from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, unte
 from reportgen.acceptance.limits import is_outside, is_unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, SpecimenValue, Step
 from reportgen.acceptance.verdicts import decide_attribute
-from reportgen.acceptance.wording import counted, listed, percent
+from reportgen.acceptance.wording import counted, listed
+from reportgen.rounding import demonstrated, percent
 from reportgen.stats import attribute_reliability
 
 
@@ -65,8 +66,9 @@ def _count_step(failing: tuple[SpecimenValue, ...], n: int) -> Step:
 def _bound_steps(case: Case, n: int, failures: int, bound: float | None) -> tuple[Step, ...]:
     if bound is None or case.assurance is None:
         return ()
+    shown = demonstrated(bound, required=case.assurance.reliability)
     sentence = (
-        f"With {percent(case.assurance.confidence)} confidence at least {percent(bound)} of production conforms"
+        f"With {percent(case.assurance.confidence)} confidence at least {shown} of production conforms"
         f" (exact binomial bound, n = {n}, {counted(failures, 'failure')}); {percent(case.assurance.reliability)} is"
         " required."
     )

@@ -14,10 +14,10 @@ from reportgen.acceptance.wording import (
     decimals_of,
     decimals_of_limit,
     listed,
-    shown,
 )
 from reportgen.project.records import AssuranceLevel, DecisionRule, DesignInput, Method, Protocol, RoundingMethod
 from reportgen.quantities import scale_between
+from reportgen.rounding import nearest, parsed
 from reportgen.stats.records import Side
 
 
@@ -32,6 +32,7 @@ class Case:
     assurance: AssuranceLevel | None
     assurance_source: str
     is_only_group: bool
+    extra_decimals: int
 
     @property
     def key(self) -> str:
@@ -80,7 +81,7 @@ class Case:
 
     def rounded(self, value: float) -> float:
         """`value` rounded half to even at the last place of the limit (ASTM E29, rounding method)."""
-        return float(shown(value, self.limit_decimals))
+        return float(parsed(nearest(value, self.limit_decimals)))
 
     def as_compared(self, value: float) -> float:
         """A specimen's value as the declared rounding compares it with a limit."""
@@ -161,6 +162,7 @@ def untested(case: Case) -> Evaluation:
         if group.n_planned
         else "plan specimens",
         data_decimals=case.data_decimals,
+        statistic_decimals=max(case.data_decimals, case.limit_decimals) + case.extra_decimals,
         limit_decimals=case.limit_decimals,
     )
 

@@ -72,6 +72,7 @@ def _evaluations(
             assurance=assurance,
             assurance_source=source,
             is_only_group=len(groups) == 1,
+            extra_decimals=project.settings.print_rounding.extra_decimals,
         )
         by_attribute = design_input.kind is Kind.ATTRIBUTE or protocol.analysis_plan.approach.value == "attribute"
         found += judge_attribute(case) if by_attribute else judge_variable(case)

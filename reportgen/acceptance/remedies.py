@@ -8,7 +8,7 @@ import numpy as np
 
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.records import Evaluation
-from reportgen.acceptance.wording import percent
+from reportgen.rounding import percent
 from reportgen.stats import order_statistic_sample_size
 from reportgen.stats.sample_size import variable_sample_size
 

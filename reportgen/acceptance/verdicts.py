@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict
-from reportgen.acceptance.wording import counted, listed, percent, shown, shown_lower, shown_upper
+from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import DesignInput
+from reportgen.rounding import bound as bound_text
+from reportgen.rounding import demonstrated, nearest, parsed, percent, towards
+from reportgen.rounding import limit as limit_text
 from reportgen.stats import attribute_sample_size
 
 # From best to worst: a design input is no better than its worst evaluation.
@@ -94,7 +98,7 @@ def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str
         raise ValueError(f"evaluation {evaluation.key!r} has no claim where one is needed")
     result = (
         f"{evaluation.n - len(failing)} of {evaluation.n} conform: with {percent(confidence)} confidence at least"
-        f" {percent(bound)} of production conforms"
+        f" {demonstrated(bound, required=required)} of production conforms"
     )
     if bound >= required:
         return _as(evaluation, Verdict.MET, f"{result}; {percent(required)} is required.", "")
@@ -190,16 +194,24 @@ def _as(evaluation: Evaluation, verdict: Verdict, reason: str, would_change_it: 
 
 def _bound_sentence(evaluation: Evaluation) -> str:
     """'With 95 % confidence at least 99 % of production lies above 7.21 N'."""
-    digits = decimals(evaluation)
     unit = f" {evaluation.unit}" if evaluation.unit else ""
     lower, upper = evaluation.lower_bound, evaluation.upper_bound
     confidence, reliability = evaluation.confidence or 0.0, evaluation.reliability or 0.0
     claim = f"With {percent(confidence)} confidence at least {percent(reliability)} of production lies"
     if lower is not None and upper is not None:
-        return f"{claim} between {shown_lower(lower, digits)} and {shown_upper(upper, digits)}{unit}"
+        return f"{claim} between {_bound(evaluation, 'lower')} and {_bound(evaluation, 'upper')}{unit}"
     if lower is not None:
-        return f"{claim} above {shown_lower(lower, digits)}{unit}"
-    return f"{claim} below {shown_upper(upper or 0.0, digits)}{unit}"
+        return f"{claim} above {_bound(evaluation, 'lower')}{unit}"
+    return f"{claim} below {_bound(evaluation, 'upper')}{unit}"
+
+
+def _bound(evaluation: Evaluation, side: Literal["lower", "upper"]) -> str:
+    value, limit = (
+        (evaluation.lower_bound, evaluation.lower_limit)
+        if side == "lower"
+        else (evaluation.upper_bound, evaluation.upper_limit)
+    )
+    return bound_text(value or 0.0, evaluation.statistic_decimals, side=side, limit=limit)
 
 
 def _clearance(evaluation: Evaluation) -> str:
@@ -209,7 +221,9 @@ def _clearance(evaluation: Evaluation) -> str:
 def _shortfall(evaluation: Evaluation) -> str:
     shown_now = ""
     if evaluation.achieved_reliability is not None:
-        shown_now = f"; {percent(evaluation.achieved_reliability, decimals=2)} is demonstrated"
+        shown_now = (
+            f"; {demonstrated(evaluation.achieved_reliability, required=evaluation.reliability)} is demonstrated"
+        )
     return f"which misses the {_limits(evaluation)} by {_margin(evaluation)}{shown_now}"
 
 
@@ -218,29 +232,31 @@ def _limits(evaluation: Evaluation) -> str:
     lower, upper, digits = evaluation.lower_limit, evaluation.upper_limit, evaluation.limit_decimals
     guard = ""
     if evaluation.guard:
-        guard = f" (guard band {shown(evaluation.guard, decimals(evaluation))}{unit} inside)"
+        guard = f" (guard band {nearest(evaluation.guard, evaluation.statistic_decimals)}{unit} inside)"
     if lower is not None and upper is not None:
-        return f"limits {shown(lower, digits)} to {shown(upper, digits)}{unit}{guard}"
+        return f"limits {limit_text(lower, digits)} to {limit_text(upper, digits)}{unit}{guard}"
     if lower is not None:
-        return f"lower limit {shown(lower, digits)}{unit}{guard}"
-    return f"upper limit {shown(upper or 0.0, digits)}{unit}{guard}"
+        return f"lower limit {limit_text(lower, digits)}{unit}{guard}"
+    return f"upper limit {limit_text(upper or 0.0, digits)}{unit}{guard}"
 
 
 def _margin(evaluation: Evaluation) -> str:
+    """The distance from bound to limit, rounded to the side that claims less; never printed as zero unless it is."""
     if evaluation.margin is None:
         return "an unknown margin"
     unit = f" {evaluation.unit}" if evaluation.unit else ""
-    in_sd = "" if evaluation.margin_sd is None else f" ({abs(evaluation.margin_sd):.2f} standard deviations)"
-    digits = decimals(evaluation)
-    # a margin that would print as zero is shown with the digits that tell it from zero
-    while digits < 12 and evaluation.margin != 0 and float(shown(abs(evaluation.margin), digits)) == 0:
-        digits += 1
-    return f"{shown(abs(evaluation.margin), digits)}{unit}{in_sd}"
-
-
-def decimals(evaluation: Evaluation) -> int:
-    """Decimals of a computed number in a sentence: one more than the finer of limit and data."""
-    return max(evaluation.limit_decimals, evaluation.data_decimals) + 1
+    digits = evaluation.statistic_decimals
+    if evaluation.margin >= 0:
+        text = bound_text(evaluation.margin, digits, side="lower", limit=0.0)
+        while digits < 12 and evaluation.margin > 0 and parsed(text) == 0:
+            digits += 1
+            text = towards(evaluation.margin, digits, "down")
+    else:
+        text = towards(-evaluation.margin, digits, "up")
+    if evaluation.margin_sd is None:
+        return f"{text}{unit}"
+    in_sd = towards(abs(evaluation.margin_sd), 2, "down" if evaluation.margin_sd >= 0 else "up")
+    return f"{text}{unit} ({in_sd} standard deviations)"
 
 
 def passed(evaluation: Evaluation, step: str) -> bool:

@@ -1,9 +1,9 @@
-"""Numbers inside the sentences of an evaluation: the same decimals throughout, and never a print that flatters."""
+"""How many decimals an evaluation prints, and words that fit their number."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 from fractions import Fraction
 
 from reportgen.quantities import scale_between
@@ -35,30 +35,6 @@ def decimals_after_conversion(decimals: int, *, from_unit: str, to_unit: str) ->
         step *= 10
         shown += 1
     return shown
-
-
-def shown(value: float, decimals: int) -> str:
-    """`value` with so many decimals, halves to even on the decimal that names the float."""
-    rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
-    return f"{rounded + 0:f}" if rounded == 0 else f"{rounded:f}"
-
-
-def shown_lower(value: float, decimals: int) -> str:
-    """A lower bound for print: rounded down, so that the print claims no more than was computed."""
-    return f"{Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_FLOOR):f}"
-
-
-def shown_upper(value: float, decimals: int) -> str:
-    """An upper bound for print: rounded up, for the same reason."""
-    return f"{Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_CEILING):f}"
-
-
-def percent(fraction: float, *, decimals: int = 3) -> str:
-    """A probability as per cent without trailing zeros: 0.95 -> '95 %'. Rounded down: a claim is never rounded up."""
-    value = Decimal(repr(float(fraction))) * 100
-    rounded = value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_FLOOR)
-    text = f"{rounded:f}"
-    return (text.rstrip("0").rstrip(".") if "." in text else text) + " %"
 
 
 def counted(count: int, singular: str, plural: str | None = None) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.numbers import plain
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.wording import listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
+from reportgen.rounding import plain
 
 
 def cell(content: str | Run | Runs = "", emphasis: Emphasis = "") -> Cell:

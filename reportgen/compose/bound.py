@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from reportgen import rounding as numbers
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Figure, SetAside, SpecimenValue
-from reportgen.compose import numbers
 from reportgen.compose.records import BoundValue
 from reportgen.compose.wording import ended
 

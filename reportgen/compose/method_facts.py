@@ -5,11 +5,11 @@ from __future__ import annotations
 from reportgen.compose.article_tables import quantity
 from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.numbers import percent
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import approach_name
 from reportgen.compose.wording import counted, ended, listed
 from reportgen.project.records import AnalysisPlan, DecisionRule, LotRule, Method, Protocol, Purpose, RoundingMethod
+from reportgen.rounding import percent
 
 
 def performed(dossier: Dossier, protocol: Protocol) -> str:

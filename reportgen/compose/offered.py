@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from reportgen.compose import cautions, numbers
+from reportgen import rounding as numbers
+from reportgen.compose import cautions
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.prose import Anchor, Blocks, paragraphs, runs_of
 from reportgen.compose.records import Bullets, Callout, Contents, Cover, PageBreak, Run, Runs

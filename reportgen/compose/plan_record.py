@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from reportgen.acceptance.records import Plan, PlanRow
 from reportgen.compose.finish import bound_in, finished
-from reportgen.compose.numbers import demonstrated, factor, nearest, percent
 from reportgen.compose.offered import cautions_callout
 from reportgen.compose.records import (
     Block,
@@ -23,6 +22,7 @@ from reportgen.compose.records import (
 )
 from reportgen.compose.sentences import joined
 from reportgen.compose.wording import counted
+from reportgen.rounding import demonstrated, factor, nearest, percent
 
 FILE_NAME = "sample_size.docx"
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import QualificationCheck
 from reportgen.compose.finish import bound_in, finished
-from reportgen.compose.numbers import plain
 from reportgen.compose.offered import cautions_callout
 from reportgen.compose.records import (
     Block,
@@ -22,6 +21,7 @@ from reportgen.compose.records import (
     Run,
     Table,
 )
+from reportgen.rounding import plain
 
 FILE_NAME = "qualification_record.docx"
 # What no program can do for its user; common practice in software validation, no source.

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from reportgen.compose.cautions import CAUTIONS
 from reportgen.compose.citations import standard_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
-from reportgen.compose.numbers import rule_sentence
 from reportgen.compose.records import Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
 from reportgen.project.records import DesignInput, MapLink, Protocol
+from reportgen.rounding import rule_sentence
 
 RESULTS = "Results"
 FIRST_ROW = 4

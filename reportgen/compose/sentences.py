@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import Evaluation, Outcome, Verdict
 from reportgen.compose.bound import step_name
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.numbers import plain
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.wording import counted, ended, listed
 from reportgen.project.records import Approach, DesignInput
+from reportgen.rounding import plain
 
 Part = str | Run | Runs
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from reportgen.acceptance.records import Study, StudyValue
 from reportgen.compose.charts import offsets
 from reportgen.compose.finish import bound_in, finished
-from reportgen.compose.numbers import significant
 from reportgen.compose.offered import cautions_callout
 from reportgen.compose.records import (
     Block,
@@ -24,6 +23,7 @@ from reportgen.compose.records import (
     Table,
     ValuesChart,
 )
+from reportgen.rounding import significant
 
 OUTCOMES = {True: "the declared limits are met", False: "the declared limits are not met", None: "nothing was declared"}
 

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reportgen import rounding as numbers
 from reportgen.acceptance.records import DesignInputResult, Evaluation
-from reportgen.compose import numbers
 from reportgen.trace.records import Finding, Severity
 
 _EVALUATION_FIELDS = (

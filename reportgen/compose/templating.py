@@ -31,9 +31,9 @@ from jinja2.sandbox import SandboxedEnvironment
 from jinja2.utils import pass_context
 from markupsafe import Markup
 
-from reportgen.compose.numbers import plain
 from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.records import ClauseRef, Quantity, Record
+from reportgen.rounding import plain
 
 OPEN, CLOSE = "\ue000", "\ue001"
 STORE = "printed values"

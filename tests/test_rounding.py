@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reportgen.compose import numbers
+from reportgen import rounding as numbers
 
 
 @pytest.mark.parametrize(
