@@ -29,8 +29,7 @@ def register(app: typer.Typer) -> None:
     gauge = typer.Typer(
         help="Study a measurement: how much of the spread is the gauge.", no_args_is_help=True, rich_markup_mode=None
     )
-    gauge.command(name="crossed", epilog=CAUTION)(crossed)
-    gauge.command(name="nested", epilog=CAUTION)(nested)
+    gauge.command(name="variable", epilog=CAUTION)(variable)
     gauge.command(name="attribute", epilog=CAUTION)(attribute)
     app.add_typer(gauge, name="gauge")
     bridge = typer.Typer(
@@ -41,11 +40,14 @@ def register(app: typer.Typer) -> None:
     app.add_typer(bridge, name="bridge")
 
 
-def crossed(
+def variable(
     file: File,
     value: Value,
-    part: Annotated[str, typer.Option(help="the heading of the parts")],
+    part: Annotated[str, typer.Option(help="the heading of the parts; nested: of the batches of alike pieces")],
     operator: Annotated[str, typer.Option(help="the heading of the operators")],
+    design: Annotated[
+        str, typer.Option(help="crossed: every operator measures every part; nested: the test destroys the piece")
+    ],
     confidence: Confidence,
     tolerance: Annotated[float | None, typer.Option(help="upper less lower limit")] = None,
     most_percent_study: Annotated[float | None, typer.Option(help="declared limit")] = None,
@@ -59,40 +61,7 @@ def crossed(
     json: Json = False,
     date: Date = None,
 ) -> None:
-    """Every operator measures every part, at least twice: for tests that leave the part whole."""
-    _gauge("crossed", file, value, part, operator, confidence, tolerance, most_percent_study, most_percent_tolerance,
-           fewest_categories, coverage_factor, unit, report, sheet, out, json, date)  # fmt: skip
-
-
-def nested(
-    file: File,
-    value: Value,
-    part: Annotated[str, typer.Option(help="the heading of the batches of alike pieces")],
-    operator: Annotated[str, typer.Option(help="the heading of the operators")],
-    confidence: Confidence,
-    tolerance: Annotated[float | None, typer.Option(help="upper less lower limit")] = None,
-    most_percent_study: Annotated[float | None, typer.Option(help="declared limit")] = None,
-    most_percent_tolerance: Annotated[float | None, typer.Option(help="declared limit")] = None,
-    fewest_categories: Annotated[int | None, typer.Option(help="declared limit")] = None,
-    coverage_factor: Annotated[float, typer.Option(help="of the expanded uncertainty")] = 2.0,
-    unit: Unit = "",
-    report: Annotated[str, typer.Option(help="number of the report, for the lines that link it")] = "",
-    sheet: Sheet = None,
-    out: Out = None,
-    json: Json = False,
-    date: Date = None,
-) -> None:
-    """Each batch of alike pieces is measured by one operator: for tests that destroy the piece."""
-    _gauge("nested", file, value, part, operator, confidence, tolerance, most_percent_study, most_percent_tolerance,
-           fewest_categories, coverage_factor, unit, report, sheet, out, json, date)  # fmt: skip
-
-
-def _gauge(
-    design: Literal["crossed", "nested"], file: Path, value: str, part: str, operator: str, confidence: float,
-    tolerance: float | None, most_percent_study: float | None, most_percent_tolerance: float | None,
-    fewest_categories: int | None, coverage_factor: float, unit: str, report: str, sheet: str | None,
-    out: Path | None, json: bool, date: str | None,
-) -> None:  # fmt: skip
+    """Variance components of measured values, by parts and operators."""
     from reportgen import workflow_studies as studies
     from reportgen.cli.outcome import told_problems
 
@@ -103,7 +72,7 @@ def _gauge(
             part=part,
             operator=operator,
             sheet=sheet,
-            design=design,
+            design=_design(design),
             confidence=confidence,
             limits=studies.GaugeLimits(
                 tolerance=tolerance,
@@ -116,6 +85,17 @@ def _gauge(
             report=report,
         )
     _tell(found, file, out, json, date)
+
+
+def _design(given: str) -> Literal["crossed", "nested"]:
+    from reportgen.cli.outcome import refuse
+
+    match given:
+        case "crossed":
+            return "crossed"
+        case "nested":
+            return "nested"
+    raise refuse("--design", found=repr(given), expected="crossed or nested", mend="write one of the two")
 
 
 def attribute(

@@ -37,7 +37,7 @@ GAUGE = ("--value", "time", "--part", "part", "--operator", "operator", "--confi
 
 
 def test_crossed_gauge_of_six_sigma_with_r(helicopter: Path) -> None:
-    done = run("gauge", "crossed", str(helicopter), *GAUGE, "--unit", "s", "--json")
+    done = run("gauge", "variable", str(helicopter), "--design", "crossed", *GAUGE, "--unit", "s", "--json")
     assert done.returncode == 0, done.stderr
     components = json.loads(done.stdout)["sections"]["Variance components"]
     printed = {check["quantity"]: check["printed"] for check in toml("sixsigma_gauge_rr_helicopter.toml")["check"]}
@@ -50,10 +50,12 @@ def test_crossed_gauge_of_six_sigma_with_r(helicopter: Path) -> None:
 
 
 def test_declared_limits_give_the_verdict_and_the_exit_code(helicopter: Path) -> None:
-    strict = run("gauge", "crossed", str(helicopter), *GAUGE, "--most-percent-study", "10")
+    strict = run("gauge", "variable", str(helicopter), "--design", "crossed", *GAUGE, "--most-percent-study", "10")
     assert strict.returncode == 1
     assert "not met" in strict.stdout
-    loose = run("gauge", "crossed", str(helicopter), *GAUGE, "--most-percent-study", "99", "--unit", "s")
+    loose = run(
+        "gauge", "variable", str(helicopter), "--design", "crossed", *GAUGE, "--most-percent-study", "99", "--unit", "s"
+    )
     assert loose.returncode == 0
     assert "expanded_uncertainty" in loose.stdout
 
@@ -67,7 +69,7 @@ def test_nested_gauge_runs_where_parts_belong_to_one_operator(tmp_path: Path) ->
             level = rng.normal(20, 1)
             lines += [f"{operator}{part},{operator},{level + rng.normal(0, 0.3):.3f}" for _ in range(3)]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    done = run("gauge", "nested", str(path), *GAUGE, "--json")
+    done = run("gauge", "variable", str(path), "--design", "nested", *GAUGE, "--json")
     assert done.returncode == 0, done.stderr
     components = json.loads(done.stdout)["sections"]["Variance components"]
     # the spread that was drawn: 0.3, within the interval of 24 degrees of freedom
@@ -154,9 +156,9 @@ def test_assignment_is_even_repeatable_and_depends_on_the_seed(fixtures: Path) -
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (("gauge", "crossed", "{file}", "--value", "forc", "--part", "specimen", "--operator", "method",
+        (("gauge", "variable", "{file}", "--design", "crossed", "--value", "forc", "--part", "specimen", "--operator", "method",
           "--confidence", "0.95"), "'force'"),
-        (("gauge", "crossed", "{file}", "--value", "force", "--part", "specimen", "--operator", "method",
+        (("gauge", "variable", "{file}", "--design", "crossed", "--value", "force", "--part", "specimen", "--operator", "method",
           "--confidence", "0.95"), "to mend"),
         (("bridge", "compare", "{file}", *BRIDGE[:5], "nothing", *BRIDGE[6:]), "reference"),
         (("bridge", "assign", "{file}", "--column", "method", "--method", "A", "--method", "B", "--seed", "1"),
