@@ -143,6 +143,14 @@ def unit(text: str) -> Unit:
     raise UnknownUnit(text)
 
 
+@lru_cache(maxsize=8192)
+def is_known(text: str) -> bool:
+    """Whether `text` spells a unit. Cheaper than asking `unit` and hearing what was meant instead."""
+    cleaned = " ".join(text.split())
+    symbols = {candidate.symbol for candidate in _BY_LOWER.get(cleaned.lower(), [])}
+    return cleaned in _BY_SPELLING or (len(symbols) == 1 and len(cleaned) >= 3)
+
+
 def known_units() -> tuple[Unit, ...]:
     """All units, in the order of the table."""
     return tuple(entry for entry, _ in _UNITS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.groups import Group
@@ -11,7 +12,6 @@ from reportgen.acceptance.standing import standing_of, supporting_bridge
 from reportgen.acceptance.wording import (
     counted,
     decimals_after_conversion,
-    decimals_of,
     decimals_of_limit,
     listed,
 )
@@ -21,9 +21,12 @@ from reportgen.rounding import nearest, parsed
 from reportgen.stats.records import Side
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Case:
-    """A group to be judged. `is_only_group` leaves the group's label out of the key."""
+    """A group to be judged. `is_only_group` leaves the group's label out of the key.
+
+    Without slots, so that what every specimen asks for is computed once.
+    """
 
     design_input: DesignInput
     protocol: Protocol
@@ -43,7 +46,7 @@ class Case:
     def unit(self) -> str:
         return self.design_input.unit or ""
 
-    @property
+    @cached_property
     def limits(self) -> tuple[float | None, float | None]:
         """The limits on the method that was used: moved by the bridging study's factor where it gives one."""
         factor = self.transfer_factor
@@ -52,12 +55,12 @@ class Case:
             return lower, upper
         return (None if lower is None else lower * factor), (None if upper is None else upper * factor)
 
-    @property
+    @cached_property
     def transfer_factor(self) -> float:
         bridge = supporting_bridge(self.group, protocol=self.protocol, design_input=self.design_input)
         return 1.0 if bridge is None or bridge.factor is None else bridge.factor
 
-    @property
+    @cached_property
     def limit_decimals(self) -> int:
         """Decimals of the limit as filed where the reader kept them, else of the number itself."""
         if self.design_input.limit_decimals is not None:
@@ -65,9 +68,9 @@ class Case:
         given = (self.design_input.lower_limit, self.design_input.upper_limit)
         return max((decimals_of_limit(limit) for limit in given if limit is not None), default=0)
 
-    @property
+    @cached_property
     def data_decimals(self) -> int:
-        filed = max((decimals_of(text) for text in self.group.filed_values), default=0)
+        filed = self.group.filed_decimals
         if not self.unit:
             return filed
         return max(

@@ -9,7 +9,7 @@ import pandas as pd
 
 from reportgen.acceptance.attribute import judge_attribute
 from reportgen.acceptance.cases import Case
-from reportgen.acceptance.groups import groups_of
+from reportgen.acceptance.groups import Reading, groups_of, readings_of
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.acceptance.variable import judge_variable
 from reportgen.acceptance.verdicts import of_design_input
@@ -26,7 +26,7 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
         measurements: the whole long table; values are in the unit of their design input.
     """
     table = measurements.table
-    positions = _positions(table)
+    positions, readings = _positions(table), readings_of(table)
     lots = {(lot.lot, lot.condition): lot for lot in project.lots}
     methods = {method.id: method for method in project.methods}
     protocols: dict[str, list[Protocol]] = {}
@@ -38,8 +38,8 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
     for design_input in project.design_inputs:
         evaluations: list[Evaluation] = []
         for protocol in protocols.get(design_input.id, []):
-            rows = table.iloc[positions.get((protocol.id, design_input.id), _NOWHERE)]
-            evaluations += _evaluations(project, design_input, protocol, methods[protocol.method], lots, rows)
+            own = [readings[at] for at in positions.get((protocol.id, design_input.id), _NOWHERE)]
+            evaluations += _evaluations(project, design_input, protocol, methods[protocol.method], lots, own)
         results.append(of_design_input(design_input, tuple(evaluations)))
     return tuple(results)
 
@@ -58,9 +58,9 @@ def _evaluations(
     protocol: Protocol,
     method: Method,
     lots: Mapping[tuple[str, str], Lot],
-    rows: pd.DataFrame,
+    readings: list[Reading],
 ) -> list[Evaluation]:
-    groups = groups_of(rows, protocol=protocol, design_input=design_input, lots=lots)
+    groups = groups_of(readings, protocol=protocol, design_input=design_input, lots=lots)
     assurance, source = project.assurance_of(design_input)
     found: list[Evaluation] = []
     for group in groups:

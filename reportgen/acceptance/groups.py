@@ -2,17 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from reportgen.acceptance.records import SetAside, SpecimenValue
+from reportgen.acceptance.wording import decimals_of
 from reportgen.problems import Place
 from reportgen.project.records import DesignInput, Lot, PlannedGroup, Protocol
 
-Rows = Sequence[Mapping[str, object]]
+
+class Reading(NamedTuple):
+    """A row of the table of measurements, as far as judging needs it."""
+
+    specimen: str
+    lot: str
+    model: str
+    condition: str
+    filed_value: str
+    filed_unit: str
+    value: float
+    conforming: float
+    censored: str
+    missing: bool
+    excluded: bool
+    cause: str
+    failure_mode: str
+    file: str
+    sheet: str
+    row: int
+
+
+def readings_of(table: pd.DataFrame) -> list[Reading]:
+    """All rows of the table, taken out column by column: row by row would cost many times more."""
+    columns = [table[name].tolist() for name in Reading._fields]
+    return [Reading._make(cells) for cells in zip(*columns, strict=True)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +48,8 @@ class Group:
     """Specimens judged together. `values` holds one entry per valid specimen with a result.
 
     `missing` are specimens listed without a result; `accounted` of them are named by a deviation. `readings` counts
-    the rows that were folded into one value because they belong to one specimen.
+    the rows that were folded into one value because they belong to one specimen. `filed_decimals` are those of the
+    finest filed value.
     """
 
     label: str
@@ -30,7 +59,7 @@ class Group:
     missing: tuple[str, ...]
     accounted: int
     readings_folded: int
-    filed_values: tuple[str, ...]
+    filed_decimals: int
     filed_units: tuple[str, ...]
 
     @property
@@ -59,24 +88,25 @@ class Group:
 
 
 def groups_of(
-    rows: pd.DataFrame, *, protocol: Protocol, design_input: DesignInput, lots: Mapping[tuple[str, str], Lot]
+    readings: Iterable[Reading],
+    *,
+    protocol: Protocol,
+    design_input: DesignInput,
+    lots: Mapping[tuple[str, str], Lot],
 ) -> tuple[Group, ...]:
     """The groups in which a protocol judges a design input, in the order of their labels.
 
     Args:
-        rows: rows of the table of measurements for this protocol and design input (columns of lab.records.COLUMNS).
+        readings: those of this protocol and design input, in the order of filing.
         lots: the lot register by (lot, condition).
     """
     dimensions = (*protocol.analysis_plan.evaluate_by, *(("lot",) if _is_by_lot(protocol) else ()))
     planned: dict[tuple[str, ...], list[PlannedGroup]] = {}
     for plan in protocol.sampling.groups:
         planned.setdefault(_planned_key(plan, dimensions, lots), []).append(plan)
-    measured: dict[tuple[str, ...], list[Mapping[str, object]]] = {}
-    records: list[Mapping[str, object]] = [
-        {str(name): cell for name, cell in row.items()} for row in rows.to_dict("records")
-    ]
-    for row in records:
-        measured.setdefault(tuple(str(row[name]) for name in dimensions), []).append(row)
+    measured: dict[tuple[str, ...], list[Reading]] = {}
+    for reading in readings:
+        measured.setdefault(tuple(getattr(reading, name) for name in dimensions), []).append(reading)
     excused = {specimen for deviation in protocol.deviations for specimen in deviation.specimens}
     keys = sorted({*planned, *measured})
     return tuple(
@@ -103,17 +133,19 @@ def _planned_key(
     return tuple(known[name] for name in dimensions)
 
 
-def _group(label: str, rows: Rows, n_planned: int, design_input: DesignInput, excused: set[str]) -> Group:
-    set_aside = tuple(_set_aside(row) for row in rows if row["excluded"])
-    tested = [row for row in rows if not row["excluded"] and not row["missing"]]
-    by_specimen: dict[tuple[str, str, str], list[Mapping[str, object]]] = {}
-    for row in tested:
-        by_specimen.setdefault(_device(row), []).append(row)
-    values = tuple(_worst(readings, design_input) for readings in by_specimen.values())
+def _group(
+    label: str, readings: Sequence[Reading], n_planned: int, design_input: DesignInput, excused: set[str]
+) -> Group:
+    set_aside = tuple(_set_aside(reading) for reading in readings if reading.excluded)
+    tested = [reading for reading in readings if not reading.excluded and not reading.missing]
+    by_device: dict[tuple[str, str, str], list[Reading]] = {}
+    for reading in tested:
+        by_device.setdefault(_device(reading), []).append(reading)
+    values = tuple(_worst(own, design_input) for own in by_device.values())
     missing = tuple(
-        str(row["specimen"])
-        for row in rows
-        if row["missing"] and not row["excluded"] and _device(row) not in by_specimen
+        reading.specimen
+        for reading in readings
+        if reading.missing and not reading.excluded and _device(reading) not in by_device
     )
     return Group(
         label=label,
@@ -123,55 +155,53 @@ def _group(label: str, rows: Rows, n_planned: int, design_input: DesignInput, ex
         missing=missing,
         accounted=sum(specimen in excused for specimen in missing),
         readings_folded=len(tested) - len(values),
-        filed_values=tuple(str(row["filed_value"]) for row in tested),
-        filed_units=tuple(sorted({str(row["filed_unit"]) for row in tested})),
+        filed_decimals=max((decimals_of(reading.filed_value) for reading in tested), default=0),
+        filed_units=tuple(sorted({reading.filed_unit for reading in tested})),
     )
 
 
-def _device(row: Mapping[str, object]) -> tuple[str, str, str]:
+def _device(reading: Reading) -> tuple[str, str, str]:
     """What tells one device from another: labs number each lot from 1, so a number alone does not."""
-    return str(row["lot"]), str(row["condition"]), str(row["specimen"])
+    return reading.lot, reading.condition, reading.specimen
 
 
-def _worst(readings: Rows, design_input: DesignInput) -> SpecimenValue:
+def _worst(readings: Sequence[Reading], design_input: DesignInput) -> SpecimenValue:
     """One specimen, one value: of several readings the one nearest to failing stands for the device."""
-    chosen = max(readings, key=lambda row: _badness(row, design_input)) if len(readings) > 1 else readings[0]
-    value = float(str(chosen["value"]))
-    conforming = float(str(chosen["conforming"]))
+    chosen = readings[0]
+    if len(readings) > 1:
+        chosen = max(readings, key=lambda reading: _badness(reading, design_input))
     return SpecimenValue(
-        specimen=str(chosen["specimen"]),
-        lot=str(chosen["lot"]),
-        model=str(chosen["model"]),
-        condition=str(chosen["condition"]),
-        value=None if np.isnan(value) else value,
-        conforming=None if np.isnan(conforming) else bool(conforming),
-        censored=str(chosen["censored"]),
-        failure_mode=str(chosen["failure_mode"]),
+        specimen=chosen.specimen,
+        lot=chosen.lot,
+        model=chosen.model,
+        condition=chosen.condition,
+        value=None if math.isnan(chosen.value) else chosen.value,
+        conforming=None if math.isnan(chosen.conforming) else bool(chosen.conforming),
+        censored=chosen.censored,
+        failure_mode=chosen.failure_mode,
         place=_place(chosen),
     )
 
 
-def _badness(row: Mapping[str, object], design_input: DesignInput) -> float:
-    conforming = float(str(row["conforming"]))
-    if not np.isnan(conforming):
-        return -conforming
-    value = float(str(row["value"]))
-    below = -np.inf if design_input.lower_limit is None else design_input.lower_limit - value
-    above = -np.inf if design_input.upper_limit is None else value - design_input.upper_limit
-    return float(max(below, above))
+def _badness(reading: Reading, design_input: DesignInput) -> float:
+    if not math.isnan(reading.conforming):
+        return -reading.conforming
+    below = -math.inf if design_input.lower_limit is None else design_input.lower_limit - reading.value
+    above = -math.inf if design_input.upper_limit is None else reading.value - design_input.upper_limit
+    return max(below, above)
 
 
-def _set_aside(row: Mapping[str, object]) -> SetAside:
+def _set_aside(reading: Reading) -> SetAside:
     return SetAside(
-        specimen=str(row["specimen"]),
-        lot=str(row["lot"]),
-        condition=str(row["condition"]),
-        filed_value=f"{row['filed_value']} {row['filed_unit']}".strip(),
-        cause=str(row["cause"]),
-        failure_mode=str(row["failure_mode"]),
-        place=_place(row),
+        specimen=reading.specimen,
+        lot=reading.lot,
+        condition=reading.condition,
+        filed_value=f"{reading.filed_value} {reading.filed_unit}".strip(),
+        cause=reading.cause,
+        failure_mode=reading.failure_mode,
+        place=_place(reading),
     )
 
 
-def _place(row: Mapping[str, object]) -> Place:
-    return Place(str(row["file"]), row=int(str(row["row"])), sheet=str(row["sheet"]) or None)
+def _place(reading: Reading) -> Place:
+    return Place(reading.file, row=int(reading.row), sheet=reading.sheet or None)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from reportgen.project.records import DesignInput
-from reportgen.quantities import UnknownUnit, unit
+from reportgen.quantities import is_known
 
 # our column -> what labs commonly write for it (common practice, no source); the plain name comes first
 COLUMN_NAMES: dict[str, tuple[str, ...]] = {
@@ -70,11 +70,7 @@ def heading(text: str) -> Heading:
 
 @lru_cache(maxsize=8192)
 def is_unit(text: str) -> bool:
-    try:
-        unit(text)
-    except UnknownUnit:
-        return False
-    return True
+    return is_known(text)
 
 
 class Vocabulary:

@@ -33,6 +33,7 @@ def helicopter(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+CROSSED = ("gauge", "variable", "{file}", "--design", "crossed")
 GAUGE = ("--value", "time", "--part", "part", "--operator", "operator", "--confidence", "0.95")
 
 
@@ -156,9 +157,9 @@ def test_assignment_is_even_repeatable_and_depends_on_the_seed(fixtures: Path) -
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (("gauge", "variable", "{file}", "--design", "crossed", "--value", "forc", "--part", "specimen", "--operator", "method",
+        ((*CROSSED, "--value", "forc", "--part", "specimen", "--operator", "method",
           "--confidence", "0.95"), "'force'"),
-        (("gauge", "variable", "{file}", "--design", "crossed", "--value", "force", "--part", "specimen", "--operator", "method",
+        ((*CROSSED, "--value", "force", "--part", "specimen", "--operator", "method",
           "--confidence", "0.95"), "to mend"),
         (("bridge", "compare", "{file}", *BRIDGE[:5], "nothing", *BRIDGE[6:]), "reference"),
         (("bridge", "assign", "{file}", "--column", "method", "--method", "A", "--method", "B", "--seed", "1"),

@@ -224,3 +224,35 @@ def test_a_document_of_another_origin_and_one_without_project_are_told(built: Pa
     done = run("reconcile", str(path))
     assert done.returncode == 2
     assert "--project" in done.stderr
+
+
+def test_controls_that_a_company_put_into_its_own_document_are_filled(built: Path, tmp_path: Path) -> None:
+    document = Document()
+    document.add_heading("Our own cover letter", 1)
+    paragraph = document.add_paragraph("The mean is ")
+    for tag, content in ((MEAN, ""), ("DI-001/verdict", "to be filled")):
+        holder = OxmlElement("w:sdt")
+        properties, inside = OxmlElement("w:sdtPr"), OxmlElement("w:sdtContent")
+        name = OxmlElement("w:tag")
+        name.set(qn("w:val"), tag)
+        properties.append(name)
+        if content:
+            run_ = OxmlElement("w:r")
+            text = OxmlElement("w:t")
+            text.text = content
+            run_.append(text)
+            inside.append(run_)
+        holder.append(properties)
+        holder.append(inside)
+        paragraph._p.append(holder)
+    path = tmp_path / "letter.docx"
+    document.save(str(path))
+    refresh_document(path, tmp_path / "filled.docx", project=built / "project", date=DATE)
+    shown = {
+        e.find(f"{qn('w:sdtPr')}/{qn('w:tag')}").get(qn("w:val")): "".join(t.text for t in e.iter(qn("w:t")))
+        for e in Document(str(tmp_path / "filled.docx")).element.iter(qn("w:sdt"))
+    }
+    # the mean of the ten fresh values of VP-01: 180.46 / 10, printed with three decimals
+    assert shown[MEAN] == "18.046"
+    assert shown["DI-001/verdict"] == "met"
+    assert Document(str(tmp_path / "filled.docx")).paragraphs[0].text == "Our own cover letter"
