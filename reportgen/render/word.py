@@ -63,21 +63,35 @@ def word_bytes(document: Document, *, house: bytes | None) -> bytes:
 def _body_pieces(drawing: Drawing, blocks: tuple[Block, ...]) -> Iterator[str]:
     turned = _orientations(blocks)
     starts_page = True
+    held = ""  # the last piece, which may have to carry the end of a section
     for index, block in enumerate(blocks):
         if turned[index] != drawing.landscape:
             drawing.page_break = False
             section = section_xml(landscape=drawing.landscape, references=_references(drawing.landscape))
             if index:
-                yield f'<w:p><w:pPr><w:pStyle w:val="{drawing.style("SectionEnd")}"/>{section}</w:pPr></w:p>'
+                held = _ending_section(drawing, held, section)
             drawing.landscape = turned[index]
             drawing.text_width = text_width(landscape=drawing.landscape)
             starts_page = True
         if isinstance(block, PageBreak):
             drawing.page_break = not starts_page
         else:
-            yield from _block_pieces(drawing, index, block)
+            for piece in _block_pieces(drawing, index, block):
+                yield held
+                held = piece
             starts_page = False
+    yield held
     yield section_xml(landscape=drawing.landscape, references=_references(drawing.landscape))
+
+
+def _ending_section(drawing: Drawing, piece: str, section: str) -> str:
+    """A piece that ends its section: in its last paragraph where it has one, since one more could open a page."""
+    body = piece.removesuffix(drawing.paragraph("SectionEnd", ""))
+    last = body.rfind("<w:p>")
+    properties = body.find("</w:pPr>", last)
+    if body.endswith("</w:p>") and last >= 0 and properties >= 0:
+        return body[:properties] + section + body[properties:]
+    return f'{body}<w:p><w:pPr><w:pStyle w:val="{drawing.style("SectionEnd")}"/>{section}</w:pPr></w:p>'
 
 
 def _orientations(blocks: tuple[Block, ...]) -> list[bool]:

@@ -52,7 +52,8 @@ def callout_xml(drawing: Drawing, block: Callout) -> str:
         drawing.paragraph(style, drawing.runs(runs), keep_next=index + 1 < len(block.paragraphs))
         for index, runs in enumerate(block.paragraphs)
     ]
-    return "".join(lines) + drawing.paragraph("TableNote", "")
+    # a paragraph must part the box from a table behind it; a full one could open a page of its own
+    return "".join(lines) + drawing.paragraph("SectionEnd", "")
 
 
 def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:

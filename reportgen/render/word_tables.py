@@ -62,6 +62,9 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     widths = column_widths(asked, titles, first_rows, drawing.text_width, size=face.size)
     if label:
         yield caption_xml(drawing, label)
+    if table.source:
+        # above a long table: below it, the line would now and then stand alone on a page
+        yield drawing.paragraph("SourceNote", run_xml(table.source), keep_next=True)
     start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     cells = [
         f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
@@ -77,7 +80,7 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     between = drawing.paragraph("TableNote", run_xml(f"{label.text}, continued") if label else "", keep_next=True)
     body = between.join(pieces)
     yield drawing.bound(table.key, body) if table.key else body
-    yield _below(drawing, (), table.source)
+    yield drawing.paragraph("SectionEnd", "")
 
 
 def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:

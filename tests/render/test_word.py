@@ -170,7 +170,8 @@ def test_a_wide_table_turns_its_page_and_takes_its_heading_along() -> None:
     assert [size.get(f"{W}orient") for size in sections] == [None, "landscape", None]
     assert not list(body.iter(f"{W}pageBreakBefore"))
     first = next(p for p in body.iter(f"{W}p") if p.find(f"{W}pPr/{W}sectPr") is not None)
-    assert text_of(first.getprevious()) == "before"
+    # the last paragraph itself ends the section: one more could open a page of its own
+    assert text_of(first) == "before"
 
 
 def test_page_breaks_fall_before_the_next_paragraph_and_never_make_an_empty_page() -> None:
