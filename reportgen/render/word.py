@@ -89,7 +89,9 @@ def _ending_section(drawing: Drawing, piece: str, section: str) -> str:
     body = piece.removesuffix(drawing.paragraph("SectionEnd", ""))
     last = body.rfind("<w:p>")
     properties = body.find("</w:pPr>", last)
-    if body.endswith("</w:p>") and last >= 0 and properties >= 0:
+    # a caption keeps its own paragraph: LibreOffice loses references to one that also ends a section
+    is_plain = last >= 0 and "<w:bookmarkStart" not in body[last:]
+    if body.endswith("</w:p>") and is_plain and properties >= 0:
         return body[:properties] + section + body[properties:]
     return f'{body}<w:p><w:pPr><w:pStyle w:val="{drawing.style("SectionEnd")}"/>{section}</w:pPr></w:p>'
 
