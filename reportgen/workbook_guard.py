@@ -18,7 +18,7 @@ MOST_CELLS = 5_000_000
 _ADDRESS = re.compile(rb"""<(?:\w+:)?(?:c|row)\b[^<>]*?\sr\s*=\s*["']([^"'<>]*)["']""")
 _COUNT = re.compile(rb"""\b(?:c|uniqueC)ount\s*=\s*["']\s*(\d+)""")
 _COUNTED_PART = re.compile(r"(?:sharedStrings|styles|workbook|worksheets/[^/]*)\.xml$", re.IGNORECASE)
-_SHEET_PART = re.compile(r"worksheets/[^/]*\.xml$", re.IGNORECASE)
+_COUNTED_MARKS = (b"uniqueCount", b"cellXfs", b"sheetData")
 _GOOD_ADDRESS = re.compile(rb"([A-Z]{0,3})(\d{1,7})")
 
 
@@ -29,9 +29,9 @@ def check_counts(xml: bytes) -> None:
             raise ValueError(f"a part of {len(xml)} bytes says that it holds {count[:20]!r} elements")
 
 
-def is_counted(part: str) -> bool:
-    """Whether a part of this name says how many elements it holds."""
-    return _COUNTED_PART.search(part) is not None
+def is_counted(part: str, xml: bytes) -> bool:
+    """Whether a part says how many elements it holds: by its name, or by what it holds under any other name."""
+    return _COUNTED_PART.search(part) is not None or any(mark in xml for mark in _COUNTED_MARKS)
 
 
 def farthest_cell(xml: bytes) -> str:
@@ -55,13 +55,13 @@ def fault_of(data: bytes) -> str:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             for entry in archive.infolist():
-                if not is_counted(entry.filename):
-                    continue
                 if entry.file_size > LARGEST_XML:
                     return f"a part of {entry.file_size:,} bytes"
                 xml = archive.read(entry)
-                check_counts(xml)
-                far = farthest_cell(xml) if _SHEET_PART.search(entry.filename) else ""
+                # by what a part holds, not by its name: the reader follows relations, whatever they name
+                if is_counted(entry.filename, xml):
+                    check_counts(xml)
+                far = farthest_cell(xml) if b"sheetData" in xml else ""
                 if far:
                     return f"cells in use as far away as {far}, more than {MOST_CELLS:,} cells in all"
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError) as error:

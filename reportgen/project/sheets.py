@@ -112,8 +112,9 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
         if sum(entry.file_size for entry in archive.infolist()) > LARGEST_XML:
             return None
         for entry in archive.infolist():
-            if is_counted(entry.filename):
-                check_counts(archive.read(entry))
+            xml = archive.read(entry)
+            if is_counted(entry.filename, xml):
+                check_counts(xml)
         relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
         targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
         workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
