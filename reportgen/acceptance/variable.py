@@ -130,7 +130,7 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
             obstacle=f"{distribution[-1].sentence} The plan declares no fallback that holds, so there is no bound.",
             remedy="declare, before testing anew, an approach or a fallback that this kind of data can meet",
         )
-    return _interval(claim, chosen, samples, between=between, steps=tuple(steps))
+    return _interval(case, claim, chosen, samples, between=between, steps=tuple(steps))
 
 
 def _choose(case: Case, samples: Samples, *, between: bool) -> tuple[Approach | None, list[Step]]:
@@ -151,7 +151,9 @@ def _choose(case: Case, samples: Samples, *, between: bool) -> tuple[Approach | 
     return (None if second.outcome is Outcome.FAILED else plan.fallback), [first, told]
 
 
-def _interval(claim: Claim, approach: Approach, samples: Samples, *, between: bool, steps: tuple[Step, ...]) -> _Bound:
+def _interval(
+    case: Case, claim: Claim, approach: Approach, samples: Samples, *, between: bool, steps: tuple[Step, ...]
+) -> _Bound:
     used = "between_lot" if between else approach.value
     try:
         interval = interval_of(approach, samples, between_lots=between, claim=claim)
@@ -166,7 +168,7 @@ def _interval(claim: Claim, approach: Approach, samples: Samples, *, between: bo
             remedy="test more specimens, or choose for a new test an approach that holds such data",
         )
     return _Bound(
-        steps=(*steps, _interval_step(interval, claim)), approach_used=used, interval=interval, achieved=achieved
+        steps=(*steps, _interval_step(case, interval, claim)), approach_used=used, interval=interval, achieved=achieved
     )
 
 
@@ -181,21 +183,24 @@ def _censored(case: Case, claim: Claim, steps: tuple[Step, ...]) -> _Bound:
             remedy="test with a range in which every specimen ends, or declare an approach that holds such values",
         )
     return _Bound(
-        steps=(*steps, _interval_step(outcome, claim)),
+        steps=(*steps, _interval_step(case, outcome, claim)),
         approach_used=f"{approach.value}, censored",
         interval=outcome,
         achieved=None,
     )
 
 
-def _interval_step(interval: Interval, claim: Claim) -> Step:
+def _interval_step(case: Case, interval: Interval, claim: Claim) -> Step:
     figures = [
         Figure(name=name, value=value)
         for name, value in (("k", interval.k), ("lower_bound", interval.lower), ("upper_bound", interval.upper))
         if value is not None
     ]
-    sentence = f"The tolerance bound was computed as declared: {interval.method}."
-    outcome = Outcome.PASSED if claim.is_cleared_by(interval) else Outcome.FAILED
+    clears = claim.is_cleared_by(_as_compared(case, interval))
+    limits = "limit" if claim.lower is None or claim.upper is None else "limits"
+    how = f"clears the {limits}" if clears else f"misses the {limits}"
+    sentence = f"The tolerance bound was computed as declared: {interval.method}. It {how}."
+    outcome = Outcome.PASSED if clears else Outcome.FAILED
     return Step(name="interval", sentence=sentence, outcome=outcome, figures=tuple(figures))
 
 

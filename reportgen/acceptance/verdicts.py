@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict
-from reportgen.acceptance.wording import counted, listed
+from reportgen.acceptance.wording import counted, decimals_of_limit, listed
 from reportgen.project.records import DesignInput
 from reportgen.rounding import bound as bound_text
 from reportgen.rounding import demonstrated, nearest, parsed, percent, towards
@@ -193,7 +193,7 @@ def _as(evaluation: Evaluation, verdict: Verdict, reason: str, would_change_it: 
 
 
 def _bound_sentence(evaluation: Evaluation) -> str:
-    """'With 95 % confidence at least 99 % of production lies above 7.21 N'."""
+    """'With 95 % confidence at least 99 % of production lies at or above 7.21 N'."""
     unit = f" {evaluation.unit}" if evaluation.unit else ""
     lower, upper = evaluation.lower_bound, evaluation.upper_bound
     confidence, reliability = evaluation.confidence or 0.0, evaluation.reliability or 0.0
@@ -201,8 +201,8 @@ def _bound_sentence(evaluation: Evaluation) -> str:
     if lower is not None and upper is not None:
         return f"{claim} between {_bound(evaluation, 'lower')} and {_bound(evaluation, 'upper')}{unit}"
     if lower is not None:
-        return f"{claim} above {_bound(evaluation, 'lower')}{unit}"
-    return f"{claim} below {_bound(evaluation, 'upper')}{unit}"
+        return f"{claim} at or above {_bound(evaluation, 'lower')}{unit}"
+    return f"{claim} at or below {_bound(evaluation, 'upper')}{unit}"
 
 
 def _bound(evaluation: Evaluation, side: Literal["lower", "upper"]) -> str:
@@ -232,7 +232,9 @@ def _limits(evaluation: Evaluation) -> str:
     lower, upper, digits = evaluation.lower_limit, evaluation.upper_limit, evaluation.limit_decimals
     guard = ""
     if evaluation.guard:
-        guard = f" (guard band {nearest(evaluation.guard, evaluation.statistic_decimals)}{unit} inside)"
+        # as it was stated, unless that takes more decimals than anything else here
+        decimals = min(decimals_of_limit(evaluation.guard), evaluation.statistic_decimals)
+        guard = f" (guard band {nearest(evaluation.guard, decimals)}{unit} inside)"
     if lower is not None and upper is not None:
         return f"limits {limit_text(lower, digits)} to {limit_text(upper, digits)}{unit}{guard}"
     if lower is not None:

@@ -33,11 +33,12 @@ def summary_table(dossier: Dossier) -> Table:
         Column(title="Result", width=2.8),
         Column(title="Verdict", width=1.3),
     )
-    notes = (
-        "n: specimens that count, for each group that is evaluated by itself.",
-        "Results run from the smallest to the largest value of all groups; the bound is that of the group nearest to "
-        "its limit. Each group is told by itself in the summary of its test.",
-    )
+    notes = ["n: specimens that count, for each group that is evaluated by itself."]
+    if any(one.n for one in dossier.evaluations()):
+        notes.append(
+            "Results run from the smallest to the largest value of all groups; the bound is that of the group nearest "
+            "to its limit. Each group is told by itself in the summary of its test."
+        )
     return Table(
         anchor="tbl-summary", caption="Summary of bench tests", columns=columns, rows=tuple(rows), landscape=True,
         key="section/summary", notes=tuple(joined(note) for note in notes),
@@ -53,6 +54,10 @@ def _summary_cells(
         counts += [" + " if counts else "", dossier.number(one, "n")]
     models = listed(dict.fromkeys(model for one in evaluations for model in one.models))
     conditions = listed(dict.fromkeys(condition for one in evaluations for condition in one.conditions))
+    if not models:
+        planned = dossier.lots_of(protocol)
+        models = listed(dict.fromkeys(lot.model for lot in planned))
+        conditions = listed(dict.fromkeys(lot.condition for lot in planned))
     sizes = "; ".join(part for part in (models, conditions) if part)
     claimed = claim(dossier, evaluations[0])
     return (

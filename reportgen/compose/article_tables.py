@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
@@ -26,9 +27,14 @@ def quantity(value: Quantity | None) -> str:
 def filled(
     columns: tuple[Column, ...], rows: Sequence[tuple[Cell, ...]]
 ) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
-    """The columns in which at least one row says something: a column of blanks tells a reader nothing."""
+    """The columns in which at least one row says something: a column of blanks tells a reader nothing.
+
+    In a column that is kept, a dash says that a row has nothing to tell: a blank could be a value that got lost.
+    """
     kept = [at for at in range(len(columns)) if at == 0 or any(row[at].runs for row in rows)]
-    return tuple(columns[at] for at in kept), tuple(tuple(row[at] for at in kept) for row in rows)
+    return tuple(columns[at] for at in kept), tuple(
+        tuple(row[at] if row[at].runs else replace(row[at], runs=(Run(text="–"),)) for at in kept) for row in rows
+    )
 
 
 def size_matrix(dossier: Dossier) -> Table:
@@ -76,6 +82,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
     """Where the specimens came from: the lot register as far as it was used."""
     if not lots:
         return None
+    any_aged = any(lot.ageing for lot in lots)
     rows = [
         (
             cell(lot.lot),
@@ -84,7 +91,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
             cell(lot.design_revision),
             cell(lot.built_on.isoformat()),
             cell(lot.sterilized),
-            cell(_ageing(lot)),
+            cell(_ageing(lot) or ("none" if any_aged else "")),
             cell("yes" if lot.production_equivalent else "no"),
         )
         for lot in lots

@@ -61,12 +61,12 @@ def waivers_table(dossier: Dossier) -> Table | None:
     if not rows:
         return None
     columns = (
-        Column(title="Rule", width=1.6),
-        Column(title="Records", width=1.2),
+        Column(title="Rule", width=1.5),
+        Column(title="Records", width=1.7),
         Column(title="Severity", width=0.8),
         Column(title="What was done", width=1.0),
-        Column(title="Reason", width=3.0),
-        Column(title="By, on", width=1.5),
+        Column(title="Reason", width=2.8),
+        Column(title="By, on", width=1.4),
     )
     caption = "Findings waived or switched in severity"
     return Table(anchor="tbl-waivers", caption=caption, columns=columns, rows=tuple(rows))

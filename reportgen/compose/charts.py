@@ -20,7 +20,7 @@ from reportgen.compose.records import (
     ValuesChart,
 )
 from reportgen.compose.sentences import group_name
-from reportgen.compose.wording import counted, listed
+from reportgen.compose.wording import counted, listed, plain_words
 from reportgen.lab.records import ReducedTrace
 from reportgen.stats.plotting_positions import normal_plot
 
@@ -58,7 +58,7 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
     first = with_values[0]
     design_input = dossier.project.design_input(first.design_input)
     series = _series(dossier, with_values)
-    name = design_input.characteristic.replace("_", " ")
+    name = plain_words(design_input.characteristic)
     chart = ValuesChart(axis=f"{name} [{first.unit}]", series=series, lines=_lines(dossier, with_values))
     shown = sum(len(one.values) - sum(one.hollow) for one in series)
     aside = sum(sum(one.hollow) for one in series)
@@ -145,7 +145,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
     values = [one.value for one in evaluation.values if one.value is not None]
     logarithmic = evaluation.approach_used == "lognormal"
     design_input = dossier.project.design_input(evaluation.design_input)
-    name = design_input.characteristic.replace("_", " ")
+    name = plain_words(design_input.characteristic)
     settled = [math.log(value) for value in values] if logarithmic else values
     plot = normal_plot(settled, confidence=BAND_CONFIDENCE)
     first, last = plot.quantiles[0], plot.quantiles[-1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from reportgen.compose.dossier import Dossier
@@ -9,6 +10,7 @@ from reportgen.project.records import ClauseRef
 
 # numbers that are cited with the edition joined to them
 _JOINTS = {"ISO": ":", "IEC": ":", "ASTM": "-"}
+_BRACKETED = re.compile(r" ?\([^()]*\)")
 
 
 def cited(number: str, edition: str) -> str:
@@ -31,7 +33,13 @@ def short_name(dossier: Dossier, map_id: str) -> str:
     if known is None:
         return map_id
     full = cited(known.number, known.edition)
-    return known.number.split(",")[0] if full.endswith(")") and " (" in full else full
+    return without_particulars(known.number) if full.endswith(")") and " (" in full else full
+
+
+def without_particulars(number: str) -> str:
+    """'Stent guidance, dockets FDA-1 and 2' -> 'Stent guidance'; 'ISO 1, ASTM 2' -> 'ISO 1 and others'."""
+    first, _, others = _BRACKETED.sub("", number).partition(", ")
+    return f"{first} and others" if others and not others.startswith("docket") else first
 
 
 def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:

@@ -37,14 +37,17 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
     items.append(_lot_rule(plan) + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
     by = f"each {listed(plan.evaluate_by)}" if plan.evaluate_by else "all specimens together"
     items.append(f"Evaluated separately: {by}." if plan.evaluate_by else f"Evaluated: {by}.")
+    if plan.approach.value == "attribute":
+        # specimens are counted as conforming or failing: there is no value to be an outlier, to round or to guard
+        items.append(f"Failures allowed: {plan.allowed_failures or 'none'}.")
+        items.append("A specimen is set aside only for a recorded cause.")
+        return tuple((Run(text=item),) for item in items)
     items.append(
         f"Outliers are reported at a significance level of {percent(plan.outlier_alpha)} and never removed for being "
         "outliers; a specimen is set aside only for a recorded cause."
     )
     if plan.every_specimen_conforms:
         items.append("Besides the statistical claim, every single specimen has to conform.")
-    if plan.approach.value == "attribute":
-        items.append(f"Failures allowed: {plan.allowed_failures}.")
     items.append(
         "Values are compared with limits as measured (the absolute method)."
         if plan.rounding is RoundingMethod.ABSOLUTE

@@ -58,7 +58,11 @@ def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
 def _folder_of_records(dossier: Dossier, protocol: Protocol) -> list[str]:
     paths = [path for (path,) in dossier.measurements_of(protocol.id).combinations("trace") if path]
     folders = sorted({str(PurePosixPath(path).parent) for path in paths})
-    return [f"records in {listed(folders)}"] if folders else []
+    told = (
+        "a value that a record gives is shown as finely as the record shows force, and used unrounded; "
+        f"records in {listed(folders)}"
+    )
+    return [told] if folders else []
 
 
 def _where(place: Place, files: dict[str, str]) -> str:

@@ -11,7 +11,7 @@ from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
-from reportgen.compose.wording import listed
+from reportgen.compose.wording import listed, plain_words
 from reportgen.project.records import Protocol
 
 EMPHASIS: dict[Verdict, Emphasis] = {
@@ -59,7 +59,7 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         rows.append(
             (
                 cell(design_input.id),
-                cell(design_input.characteristic.replace("_", " ")),
+                cell(plain_words(design_input.characteristic)),
                 cell(limits),
                 cell(claimed),
                 cell(source),
@@ -117,7 +117,7 @@ def results_table(
         Column(title="Verdict", width=1.3),
     )
     design_input = dossier.project.design_input(tested[0].design_input)
-    name = design_input.characteristic.replace("_", " ")
+    name = plain_words(design_input.characteristic)
     limits = "".join(run.text for run in criterion(dossier, tested[0]))
     return Table(
         anchor=anchor, caption=f"Results for {design_input.id}, {name}: {limits}", columns=columns, rows=rows, key=key,

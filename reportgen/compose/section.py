@@ -36,6 +36,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         **common_values(dossier),
         "protocols": dossier.project.protocols,
         "findings": dossier.audit.findings,
+        "waived": tuple(one for one in dossier.audit.findings if one.waiver or one.changed),
         "results": dossier.results,
         "open_results": tuple(one for one in dossier.results if one.verdict is not Verdict.MET),
         "standards": dossier.project.requirements_map.standards,

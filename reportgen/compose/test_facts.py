@@ -10,7 +10,7 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
-from reportgen.compose.wording import counted, ended, listed
+from reportgen.compose.wording import counted, ended, listed, plain_words
 from reportgen.project.records import (
     DesignInput,
     Lot,
@@ -86,7 +86,7 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
     parts: list[Part] = []
     for design_input in dossier.design_inputs_of(protocol):
         first = next((e for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input.id), None)
-        name = design_input.characteristic.replace("_", " ")
+        name = plain_words(design_input.characteristic)
         limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
         parts += ["; " if parts else "", f"{design_input.id}, {name}: ", limits]
         claimed = claim(dossier, first) if first else ()
@@ -165,10 +165,11 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
     worst = min((one.verdict for one in evaluations), key=VERDICT_ORDER.index)
     decisive = [one for one in evaluations if one.verdict is worst]
     nearest = min(decisive, key=lambda one: math.inf if one.margin_sd is None else one.margin_sd)
-    name = design_input.characteristic.replace("_", " ")
+    name = plain_words(design_input.characteristic)
     parts: list[Part] = [f"{design_input.id} ({name}): ", dossier.number(nearest, "verdict", bold=True)]
     if len(evaluations) > 1:
-        groups = "every group" if len(decisive) == len(evaluations) else listed(group_name(one) for one in decisive)
+        all_alike = "every group" if worst is Verdict.MET else "any group"
+        groups = all_alike if len(decisive) == len(evaluations) else listed(group_name(one) for one in decisive)
         parts.append(f" in {groups}")
     numeric = nearest.margin is not None and (worst is Verdict.MET or nearest.margin < 0)
     near = f" Nearest to its limit: {group_name(nearest)}. " if numeric and len(decisive) > 1 else " "
@@ -183,6 +184,9 @@ def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, qu
     named = f"the claim of the submission (“{claim_text}”)" if quoted else "the claim of the submission"
     if not results:
         return f"Nothing has been evaluated that could support {named}."
+    if all(one.verdict is Verdict.NOT_TESTED for one in results):
+        told = listed(one.design_input for one in results)
+        return f"Nothing has been tested yet that could support {named}: no result is on file for {told}."
     if not wanting:
         every = "The design input addressed here is" if len(results) == 1 else "Every design input addressed here is"
         return (
@@ -241,7 +245,7 @@ def all_deviations(protocols: Sequence[Protocol]) -> Runs:
     return joined(
         f"{counted(count, 'deviation')} {verb} recorded, under {listed(with_some)}; ",
         Run(text="", refer_to="tbl-deviations"),
-        " tells the effect of each on the results.",
+        f" tells {'its effect' if count == 1 else 'the effect of each'} on the results.",
     )
 
 

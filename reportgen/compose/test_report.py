@@ -49,7 +49,8 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "story": lambda evaluation: sentences.story(dossier, evaluation),
         "how_plots_are_drawn": charts.HOW_PLOTS_ARE_DRAWN if any(map(charts.can_be_plotted, evaluations)) else "",
         "say_dates": lambda: _dates(dossier, protocol),
-        "say_operators": lambda: _operators(dossier, protocol),
+        "operators": _operators(dossier, protocol),
+        "say_operators": lambda: listed(_operators(dossier, protocol)),
         "findings": dossier.findings_about(protocol),
         "cover": lambda: _cover(dossier, protocol),
         "table": Registry("table", _tables(dossier, protocol)),
@@ -207,8 +208,8 @@ def _dates(dossier: Dossier, protocol: Protocol) -> str:
     return f"on {days[0]}" if days[0] == days[-1] else f"from {days[0]} to {days[-1]}"
 
 
-def _operators(dossier: Dossier, protocol: Protocol) -> str:
-    return listed(sorted(name for (name,) in dossier.measurements_of(protocol.id).combinations("operator") if name))
+def _operators(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:
+    return tuple(sorted(name for (name,) in dossier.measurements_of(protocol.id).combinations("operator") if name))
 
 
 def _result_files(dossier: Dossier, protocol: Protocol) -> frozenset[str]:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+
+_LOWER_CASE_WORD = re.compile(r"[a-z]{3,}\b")
+_MICROMETRES = re.compile(r"(?<=\d)um\b")
 
 
 def counted(count: int, singular: str, plural: str | None = None) -> str:
@@ -22,3 +26,14 @@ def ended(text: str) -> str:
     """A sentence with its full stop, so that what follows does not run into it."""
     settled = " ".join(text.split())
     return settled if not settled or settled[-1] in ".!?:;" else settled + "."
+
+
+def plain_words(name: str) -> str:
+    """A name of the registers as people read it: 'particles_10um' -> 'particles 10 µm'."""
+    return _MICROMETRES.sub(" µm", name.replace("_", " "))
+
+
+def sentence(text: str) -> str:
+    """A text of the project as a sentence of its own: full stop, and a capital unless it begins with a symbol (pH)."""
+    settled = ended(text)
+    return settled[:1].upper() + settled[1:] if _LOWER_CASE_WORD.match(settled) else settled

@@ -20,6 +20,7 @@ from reportgen.lab.traces import Record, TraceReading, read_trace
 from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.records import Project, Protocol, SourceFile
 from reportgen.quantities import convert, to_si, unit
+from reportgen.rounding import nearest, parsed
 
 
 @dataclass(slots=True)
@@ -248,7 +249,8 @@ def _put(
     if filed and not columns["missing"][position] and not np.isnan(columns["value"][position]):
         remark = _difference(pull, filed, filed_unit, float(columns["value_si"][position]))
     else:
-        texts["filed_value"][position], texts["filed_unit"][position] = f"{force:.6g}", "N"
+        shown = parsed(nearest(force, pull.force_decimals))
+        texts["filed_value"][position], texts["filed_unit"][position] = f"{shown:f}", "N"
     columns["value"][position] = convert(force, from_unit="N", to_unit=wanted)
     columns["value_si"][position] = to_si(force, "N")
     columns["missing"][position] = False

@@ -276,7 +276,7 @@ class TraceRemark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReducedTrace:
-    """A trace with what the method's rule made of it."""
+    """A trace with what the method's rule made of it. `force_decimals`: with which the value is filed, in N."""
 
     trace: Trace
     reduction: Reduction
@@ -287,6 +287,7 @@ class ReducedTrace:
     work_to_drop_mj: float
     pull_rate_mm_per_min: float | None
     remarks: tuple[TraceRemark, ...] = field(default=())
+    force_decimals: int = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,8 @@ Corrections come first (offset of force, slack), then the rule on what is left, 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from reportgen.lab.records import ReducedTrace, Trace
@@ -28,6 +30,7 @@ from reportgen.stats import (
 _STIFF_FROM, _STIFF_TO = 0.2, 0.8
 # points kept of a record for its figure: enough for any print, few enough to hold a thousand records in memory
 _KEPT_POINTS = 2_000
+_MOST_DIGITS = 5
 
 
 def reduced(
@@ -85,7 +88,18 @@ def reduced(
         work_to_drop_mj=work_to(displacement, force, index=index),
         pull_rate_mm_per_min=rate,
         remarks=tuple(remarks.found),
+        force_decimals=_decimals(reduction.force_n, record.force_decimals, resolution_n),
     )
+
+
+def _decimals(force_n: float, of_column: int, resolution_n: float | None) -> int:
+    """Those of the record's force column; no more than the force cell resolves, nor than five digits of the value.
+
+    Machines export six decimals and more whatever they resolve: printed, such digits would claim what nobody measured.
+    """
+    digits = _MOST_DIGITS - 1 - math.floor(math.log10(abs(force_n))) if force_n else _MOST_DIGITS - 1
+    resolved = math.ceil(-math.log10(resolution_n) - 1e-9) if resolution_n else of_column
+    return max(0, min(of_column, digits, resolved))
 
 
 def _by_rule(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> tuple[Reduction, float]:

@@ -23,17 +23,23 @@ from reportgen.quantities import scale_between
 
 _FIRST_LOOK = 3_000
 _SECOND_LOOK = 200_000
+_MOST_DECIMALS = 6
+_POINTS_LOOKED_AT = 1_000  # for the decimals that a column shows
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Record:
-    """One specimen's record as filed. `label` is what the file calls it, '' where it holds one specimen only."""
+    """One specimen's record as filed. `label` is what the file calls it, '' where it holds one specimen only.
+
+    force_decimals: decimals in N that show about what the file's own force column shows.
+    """
 
     label: str
     displacement_mm: np.ndarray
     force_n: np.ndarray
     time_s: np.ndarray | None
     place: Place
+    force_decimals: int = _MOST_DECIMALS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -193,7 +199,21 @@ def _record(curve: Curve, table: TraceTable, columns: dict[int, np.ndarray], pla
         _scaled(force, table.units[curve.force], "N"),
         None if time is None or curve.time is None else _scaled(time, table.units[curve.time], "s"),
         Place(place.file, row=table.first + 1),
+        _decimals_in_newton(force, table.units[curve.force]),
     )
+
+
+def _decimals_in_newton(force: np.ndarray, unit: str) -> int:
+    """The decimals that the column shows in its own unit, and those that show the same step in N."""
+    looked_at = force[:: max(1, force.size // _POINTS_LOOKED_AT)]
+    shown = 0
+    while shown < _MOST_DECIMALS and np.abs(looked_at - np.round(looked_at, shown)).max() > 1e-9:
+        shown += 1
+    step, decimals = scale_between(unit, "N") / 10**shown, 0
+    while step < 1 and decimals < _MOST_DECIMALS:
+        step *= 10
+        decimals += 1
+    return decimals
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,9 +118,11 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     axes.set_ylim(len(chart.bars) - 0.4, -0.6)
     ticks = [0.0, 0.9, 0.99, 0.999, 0.9999, 0.99999]
     shown = [tick for tick in ticks if _nines(tick) <= reach]
-    axes.set_xticks([_nines(tick) for tick in shown], [f"{tick:.5f}".rstrip("0").rstrip(".") for tick in shown])
+    axes.set_xticks(
+        [_nines(tick) for tick in shown], [f"{100 * tick:.3f}".rstrip("0").rstrip(".") + " %" for tick in shown]
+    )
     axes.grid(axis="x")
-    axes.set_xlabel("Reliability demonstrated (scale of nines)")
+    axes.set_xlabel("Reliability demonstrated (each step leaves a tenth of the failures)")
     axes.set_yticks(range(len(chart.bars)), [fold(bar.label, 39, lines=2) for bar in chart.bars])
     axes.tick_params(axis="y", length=0)
     _bar_texts(axes, frame, chart.bars)

@@ -88,7 +88,7 @@ def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
     kind, number = label.text.split(" ")
     counted = run_xml(f"{kind} ") + field_xml(f"SEQ {kind} \\* ARABIC", number)
     marked = bookmark_xml(drawing.number(), label.bookmark, counted)
-    closer = '<w:spacing w:before="60" w:after="100"/>' if below else ""
+    closer = '<w:spacing w:before="60" w:after="200"/>' if below else ""
     return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below)
 
 

@@ -169,6 +169,7 @@ def test_guarded_decision_needs_the_bound_to_clear_by_the_uncertainty() -> None:
     result = judged(rows, target=lower(limit, **STRICT), analysis=guarded, validation=stated)
     assert result.verdict is Verdict.NOT_DEMONSTRATED
     assert only(result).guard == pytest.approx(0.2)
+    assert "(guard band 0.2 N inside)" in result.reason
     assert only(result).margin == pytest.approx(-0.1)
     unknown = judged(rows, target=lower(limit), analysis=guarded)
     assert unknown.verdict is Verdict.NOT_DEMONSTRATED
@@ -184,6 +185,24 @@ def test_e29_rounding_method_compares_at_the_limits_last_place() -> None:
     assert judged(rows, target=target, analysis=loose).verdict is Verdict.NOT_MET
     rounded = plan(normality_alpha=1e-9, rounding="rounding")
     assert judged(rows, target=target, analysis=rounded).verdict is not Verdict.NOT_MET
+
+
+def test_the_step_on_the_interval_rounds_as_the_verdict_does() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    bound = only(judged(rows, target=lower(15.0))).lower_bound
+    assert 17.72935 < bound < 17.7294, "the case needs a bound that rounds up to its limit"
+    target = lower(17.7294, limit_decimals=4)
+    told = {}
+    for rounding in ("absolute", "rounding"):
+        single = plan(rounding=rounding, every_specimen_conforms=False)
+        evaluation = only(judged(rows, target=target, analysis=single))
+        step = next(step for step in evaluation.steps if step.name == "interval")
+        told[rounding] = (evaluation.verdict, step.outcome, step.sentence.rsplit(". ", 1)[1])
+    assert told == {
+        # the smallest of thirty, 17.48, lies under this limit, and no bound excuses it
+        "absolute": (Verdict.NOT_MET, Outcome.FAILED, "It misses the limit."),
+        "rounding": (Verdict.MET, Outcome.PASSED, "It clears the limit."),
+    }
 
 
 SKEWED = [round(float(np.exp(score)) * 3 + 5, 3) for score in SCORES]

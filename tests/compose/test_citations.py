@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from reportgen.compose.citations import cited
+from reportgen.compose.citations import cited, without_particulars
 
 
 @pytest.mark.parametrize(
@@ -20,3 +20,16 @@ from reportgen.compose.citations import cited
 )
 def test_cited(number: str, edition: str, name: str) -> None:
     assert cited(number, edition) == name
+
+
+@pytest.mark.parametrize(
+    ("number", "short"),
+    [
+        ("Guidance on stents, dockets FDA-1 and FDA-2", "Guidance on stents"),
+        ("21 CFR 820 (QMSR, 89 FR 7496) with ISO 13485", "21 CFR 820 with ISO 13485"),
+        ("ISO 16269-6, ASTM E29, E122 and JCGM 106", "ISO 16269-6 and others"),
+        ("ISO 10555-1", "ISO 10555-1"),
+    ],
+)
+def test_a_short_name_is_never_cut_inside_brackets_and_says_when_it_stands_for_several(number: str, short: str) -> None:
+    assert without_particulars(number) == short

@@ -145,7 +145,9 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
         text = as_text(document)
         assert f"[{verdict.value}]" in text
         assert "What would change it: [test thirty devices.]" in text
-        assert "do not yet support the claim of the submission" in text
+        untested = verdict is Verdict.NOT_TESTED
+        lead = "Nothing has been tested yet that could support" if untested else "do not yet support"
+        assert f"{lead} the claim of the submission" in text
 
 
 def test_devices_that_share_a_number_are_told_apart_by_lot_and_condition(tmp_path: Path) -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from reportgen.acceptance.records import Evaluation, SetAside, Verdict
 from reportgen.compose import sentences, wording
-from reportgen.compose.records import Runs
+from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.records import Column, Runs
 from reportgen.problems import Place
 from tests.compose.hand_made import dossier, evaluation, values_of
 
@@ -134,3 +135,31 @@ def test_lists_and_counts() -> None:
     assert wording.counted(2, "study", "studies") == "2 studies"
     assert wording.ended("It held") == "It held."
     assert wording.ended("It held.") == "It held."
+
+
+@pytest.mark.parametrize(
+    ("filed", "printed"),
+    [
+        ("substantial equivalence", "Substantial equivalence."),
+        ("pH of the extract", "pH of the extract."),
+        ("A claim?", "A claim?"),
+        ("", ""),
+    ],
+)
+def test_a_text_of_the_project_becomes_a_sentence(filed: str, printed: str) -> None:
+    assert wording.sentence(filed) == printed
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("particles_10um", "particles 10 µm"), ("bond_strength", "bond strength"), ("serum_10umol", "serum 10umol")],
+)
+def test_names_of_the_registers_become_words(name: str, words: str) -> None:
+    assert wording.plain_words(name) == words
+
+
+def test_a_blank_in_a_column_that_others_fill_is_shown_as_a_dash_and_a_column_of_blanks_is_left_out() -> None:
+    columns = (Column(title="Id"), Column(title="Unit"), Column(title="Remark"))
+    kept, rows = filled(columns, [(cell("a"), cell("N"), cell()), (cell("b"), cell(), cell())])
+    assert [column.title for column in kept] == ["Id", "Unit"]
+    assert [[text(one.runs) for one in row] for row in rows] == [["a", "N"], ["b", "–"]]

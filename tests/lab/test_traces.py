@@ -70,7 +70,7 @@ def test_first_drop_is_taken_and_the_later_peak_told(make_project):
     reading = read_all(make_project, {"traces/A.csv": text_of(pull())})
     (reduced,) = reading.reduced
     row = reading.measurements.table.iloc[0]
-    assert (row["value"], row["filed_value"], row["filed_unit"]) == (12.0, "12", "N")
+    assert (row["value"], row["filed_value"], row["filed_unit"]) == (12.0, "12.00", "N")
     assert (row["trace"], bool(row["missing"]), row["censored"]) == ("traces/A.csv", False, "")
     assert reduced.reduction.later_higher_peak
     assert reduced.reduction.later_force_n == 20.0
@@ -78,6 +78,26 @@ def test_first_drop_is_taken_and_the_later_peak_told(make_project):
     assert reduced.work_to_drop_mj == pytest.approx(6.0)
     assert reduced.pull_rate_mm_per_min == pytest.approx(254.0, rel=1e-4)
     assert reduced.remarks == ()
+
+
+@pytest.mark.parametrize(
+    ("heading", "digits", "value", "filed"),
+    [
+        ("Time (s),Extension (mm),Load (N)\n", 0, 12.0, "12"),
+        ("Time (s),Extension (mm),Load (N)\n", 1, 12.3, "12.3"),
+        # more decimals are what a program writes, not what this load cell of 0.01 N resolves
+        ("Time (s),Extension (mm),Load (N)\n", 3, 12.346, "12.35"),
+        ("Time (s),Extension (mm),Load (N)\n", 6, 12.34567, "12.35"),
+        # 0.01 lbf is 0.044 N (1 lbf = 4.4482216152605 N exactly, NIST SP 811 B.8)
+        ("Time (s),Extension (mm),Load (lbf)\n", 2, 12.35 * 4.4482216152605, "54.94"),
+    ],
+)
+def test_a_value_is_filed_as_finely_as_its_record_shows_force(make_project, heading, digits, value, filed):
+    columns = pull(peak=12.34567)
+    text = heading + "".join(f"{t:.4f},{x:.4f},{force:.{digits}f}\n" for t, x, force in columns)
+    row = read_all(make_project, {"traces/A.csv": text}).measurements.table.iloc[0]
+    assert row["value"] == pytest.approx(value, rel=1e-12)
+    assert (row["filed_value"], row["filed_unit"]) == (filed, "N")
 
 
 def test_no_drop_is_a_lower_bound(make_project):

@@ -14,7 +14,7 @@ import docx
 import pytest
 from lxml import etree
 
-from reportgen.compose.records import Block, Document, Heading, PageBreak, Paragraph, Run, Table, control_tag
+from reportgen.compose.records import Block, Document, Figure, Heading, PageBreak, Paragraph, Run, Table, control_tag
 from reportgen.render.word import word_bytes
 from tests.render.sample_document import AWKWARD, raw_data, sample_document, t, wide_table
 from tests.render.schema_order import out_of_order, schema_orders
@@ -172,6 +172,15 @@ def test_a_wide_table_turns_its_page_and_takes_its_heading_along() -> None:
     first = next(p for p in body.iter(f"{W}p") if p.find(f"{W}pPr/{W}sectPr") is not None)
     # the last paragraph itself ends the section: one more could open a page of its own
     assert text_of(first) == "before"
+
+
+def test_a_caption_that_references_point_at_ends_no_section() -> None:
+    # LibreOffice 7.4 shows a reference to a figure without its number where the caption holds the section's end
+    figure = next(block for block in sample_document().blocks if isinstance(block, Figure) and block.anchor == "traces")
+    body = body_of(figure, Heading(level=1, text="Wide"), wide_table())
+    first = next(p for p in body.iter(f"{W}p") if p.find(f"{W}pPr/{W}sectPr") is not None)
+    assert text_of(first) == ""
+    assert text_of(first.getprevious()).startswith("Figure 1. ")
 
 
 def test_page_breaks_fall_before_the_next_paragraph_and_never_make_an_empty_page() -> None:
