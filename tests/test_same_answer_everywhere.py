@@ -24,8 +24,8 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[workflow.Analysis, 
 def test_workbook_verdicts_equal_status_json(built: tuple[workflow.Analysis, Path]) -> None:
     analysis, out = built
     book = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)
-    rows = list(book["Results"].iter_rows(min_row=6, values_only=True))
-    told = {row[0]: row[6] for row in rows}
+    rows = list(book["Results by design input"].iter_rows(min_row=6, values_only=True))
+    told = {row[0]: row[7] for row in rows}
     data: Any = analysis.status_data
     assert told == {entry["id"]: entry["verdict"] for entry in data["design_inputs"]}
 
@@ -33,8 +33,8 @@ def test_workbook_verdicts_equal_status_json(built: tuple[workflow.Analysis, Pat
 def test_workbook_numbers_equal_status_json(built: tuple[workflow.Analysis, Path]) -> None:
     analysis, out = built
     sheet = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)["Calculations"]
-    heads = [cell.value for cell in sheet[7]]
-    rows = {row[0]: dict(zip(heads, row, strict=True)) for row in sheet.iter_rows(min_row=8, values_only=True)}
+    heads = [cell.value for cell in sheet[8]]
+    rows = {row[0]: dict(zip(heads, row, strict=True)) for row in sheet.iter_rows(min_row=9, values_only=True)}
     evaluations = [evaluation for result in analysis.results for evaluation in result.evaluations]
     assert set(rows) == {evaluation.key for evaluation in evaluations}
     for evaluation in evaluations:
@@ -44,8 +44,7 @@ def test_workbook_numbers_equal_status_json(built: tuple[workflow.Analysis, Path
             ("Lower bound", evaluation.lower_bound),
             ("Upper bound", evaluation.upper_bound),
         ):
-            # the file format keeps 16 of the 17 digits that name a number
-            assert row[heading] == (None if number is None else pytest.approx(number, rel=1e-15))
+            assert row[heading] == number
         assert row["Verdict of the program"] == evaluation.verdict.value
 
 
@@ -62,9 +61,14 @@ def test_three_numbers_lead_back_to_file_and_row(built: tuple[workflow.Analysis,
     # the workbook names file and row of every value: the raw file holds that value in that row
     _, out = built
     book = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)
-    for name, specimen_column in (("Data VP-104", 2), ("Data VP-105", 2), ("Data VP-106", 2)):
-        row = next(iter(book[name].iter_rows(min_row=6, values_only=True)))
-        file, number, specimen = ROOT / "example_project" / str(row[13]), int(str(row[14])), str(row[specimen_column])
+    for name in ("Data VP-104", "Data VP-105", "Data VP-106"):
+        heads, row = list(book[name].iter_rows(min_row=5, max_row=6, values_only=True))
+        told = dict(zip(heads, row, strict=True))
+        file, number, specimen = (
+            ROOT / "example_project" / str(told["File"]),
+            int(str(told["Row"])),
+            str(told["Specimen"]),
+        )
         if file.suffix == ".xlsx":
             filed = [
                 str(cell)

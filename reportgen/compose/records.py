@@ -348,13 +348,17 @@ SheetValue = str | float | int | bool | None | Formula | Hyperlink | Formatted
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetColumn:
-    """`number_format` is a spreadsheet format ('0.00'), '' for general, '@' for text. `width` in characters."""
+    """`number_format` is a spreadsheet format ('0.00'), '' for general, '@' for text.
+
+    `width` is in characters; a column of short texts that are not wrapped fits itself to them.
+    """
 
     title: str
     number_format: str = ""
     width: float = 14.0
     wrap: bool = False
     verdict: bool = False
+    align: Literal["", "left", "center"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,11 +373,14 @@ class SheetTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
+    """`pages_wide`: on how many pages side by side a wide sheet is printed, its first column repeated on each."""
+
     title: str
     heading: str
     notes: tuple[str, ...]
     tables: tuple[SheetTable, ...]
     landscape: bool = True
+    pages_wide: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from reportgen.acceptance.records import Verdict
+from reportgen.compose.calculations import verdict_formula
 from reportgen.compose.cautions import CAUTIONS
 from reportgen.compose.citations import standard_name
-from reportgen.compose.dossier import VERDICT_ORDER, Dossier
-from reportgen.compose.records import Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
+from reportgen.compose.data_sheets import sheet_names
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.live_formulas import worst_of
+from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
 from reportgen.project.records import DesignInput, MapLink, Protocol
 from reportgen.rounding import rule_sentence
 
-RESULTS = "Results"
+RESULTS = "Results by design input"
+FORWARD, BACKWARD = "Traceability (forward)", "Traceability (backward)"
 FIRST_ROW = 4
 
 
 def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
     """From need to evidence. `rows_of` gives the row of each design input on the sheet of results."""
-    links = _links(dossier)
+    links, names = _links(dossier), sheet_names(dossier.project.protocols)
     rows = tuple(
         (
             _joined(record.user_need),
@@ -25,16 +30,16 @@ def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
             _severities(dossier, record),
             _to_results(record.id, rows_of),
             record.statement,
-            protocol.id if protocol else "",
+            Hyperlink(text=protocol.id, sheet=names[protocol.id], cell="A1") if protocol else "",
             protocol.method if protocol else "",
             _joined(tuple(dict.fromkeys(group.lot for group in protocol.sampling.groups))) if protocol else "",
-            _verdict(dossier, record.id, protocol),
+            _verdict(dossier, record.id, protocol, row=row, columns=("D", "F")),
             _joined(tuple(str(clause) for clause in links[record.id, protocol.id].clauses))
             if protocol and (record.id, protocol.id) in links
             else "",
             links[record.id, protocol.id].section if protocol and (record.id, protocol.id) in links else "",
         )
-        for record, protocol in _pairs(dossier)
+        for row, (record, protocol) in enumerate(_pairs(dossier), start=FIRST_ROW + 1)
     )
     columns = (
         SheetColumn(title="User need", width=12),
@@ -50,26 +55,31 @@ def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
         SheetColumn(title="Section", width=24, wrap=True),
     )
     note = "From user need and risk to the evidence: one row per design input and protocol."
-    return _sheet("Traceability forward", "Traceability, forward", (note,), "Forward", columns, rows)
+    return _sheet(FORWARD, "Traceability, forward", (note,), "Forward", columns, rows)
 
 
 def backward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
     """From the result files back to the need."""
+    names = sheet_names(dossier.project.protocols)
+    answers = [
+        (protocol, record, file)
+        for protocol in dossier.project.protocols
+        for record in dossier.design_inputs_of(protocol)
+        for file in ([result.file for result in protocol.results] or ["no result file yet"])
+    ]
     rows = tuple(
         (
-            file,
+            Hyperlink(text=file, sheet=names[protocol.id], cell="A1"),
             protocol.id,
             protocol.method,
             protocol.report.number,
             _to_results(record.id, rows_of),
             record.characteristic,
-            _verdict(dossier, record.id, protocol),
+            _verdict(dossier, record.id, protocol, row=row, columns=("E", "B")),
             _joined(record.risk),
             _joined(record.user_need),
         )
-        for protocol in dossier.project.protocols
-        for record in dossier.design_inputs_of(protocol)
-        for file in ([result.file for result in protocol.results] or ["no result file yet"])
+        for row, (protocol, record, file) in enumerate(answers, start=FIRST_ROW + 1)
     )
     columns = (
         SheetColumn(title="Result file", width=40),
@@ -83,7 +93,7 @@ def backward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
         SheetColumn(title="User need", width=12),
     )
     note = "From each result file back to the risk and the user need it answers."
-    return _sheet("Traceability backward", "Traceability, backward", (note,), "Backward", columns, rows)
+    return _sheet(BACKWARD, "Traceability, backward", (note,), "Backward", columns, rows)
 
 
 def findings_sheet(dossier: Dossier) -> Sheet:
@@ -216,12 +226,18 @@ def _severities(dossier: Dossier, record: DesignInput) -> str:
     return _joined(tuple(dict.fromkeys(dossier.project.risk(risk).severity for risk in record.risk)))
 
 
-def _verdict(dossier: Dossier, design_input: str, protocol: Protocol | None) -> str:
-    """The worst verdict of the evaluations of this pair."""
+def _verdict(
+    dossier: Dossier, design_input: str, protocol: Protocol | None, *, row: int, columns: tuple[str, str]
+) -> SheetValue:
+    """The verdict of this pair, live; `columns` hold the ids of design input and protocol in this row."""
     if protocol is None:
-        return "not tested"
-    found = {e.verdict for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input}
-    return next((verdict.value for verdict in VERDICT_ORDER if verdict in found), "not tested")
+        return Verdict.NOT_TESTED.value
+    found = [e.verdict for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input]
+    if not found:
+        return Verdict.NOT_TESTED.value
+    cells = [f"${letter}{row}" for letter in columns]
+    formula = verdict_formula(len(dossier.evaluations()), design_input=cells[0], protocol=cells[1])
+    return Formula(text=formula, cached=worst_of(found).value)
 
 
 def _to_results(design_input: str, rows_of: Mapping[str, int]) -> SheetValue:

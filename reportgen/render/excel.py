@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
@@ -20,15 +21,18 @@ from reportgen.compose.records import (
     SheetValue,
     Workbook,
 )
+from reportgen.render.word_text import visible
 
 LONGEST_TEXT = 32_767  # what one cell of the format can hold
 _CUT = " [cut: longer than a cell can hold]"
+_LINE_POINTS, _HIGHEST_ROW_POINTS, _TITLE_POINTS = 12.75, 409.0, 24.0
+# a width counts digits; in running text most letters are narrower, and words break before the edge
+_CHARACTERS_PER_WIDTH = 1.2
+_NARROWEST, _WIDEST_FITTED, _FILTER_BUTTON = 6.0, 60.0, 3.0
 # word and sign tell a verdict; the fill only repeats it, and stays apart in grey print
-_LINE_POINTS, _HIGHEST_ROW_POINTS = 12.75, 409.0
-# a width counts digits, and most letters are narrower; words break before the edge
-_CHARACTERS_PER_WIDTH = 1.05
 _VERDICT_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
 _VERDICT_FILLS = {"met": "#E3EFE6", "not met": "#D9B3AE", "not demonstrated": "#F3E4BF", "not tested": "#ECECEC"}
+_BREAKS = re.compile("\r\n|[\r\x85\u2028\u2029]")
 
 
 def workbook_bytes(workbook: Workbook) -> bytes:
@@ -76,7 +80,7 @@ class _Formats:
         return self._known[key]
 
     def of(self, column: SheetColumn, value: SheetValue) -> Any:
-        properties: dict[str, object] = {"border": 1, "border_color": "#D0CCC2"}
+        properties: dict[str, object] = {"border": 1, "border_color": "#D0CCC2", "indent": 1}
         if column.number_format:
             properties["num_format"] = column.number_format
         if column.wrap:
@@ -85,61 +89,105 @@ class _Formats:
             properties |= {"font_color": "#1F4E8C", "underline": 1}
         if isinstance(value, Formatted):
             properties["num_format"] = value.number_format
-        if isinstance(value.value if isinstance(value, Formatted) else value, Formula):
+            value = value.value
+        shown = value.cached if isinstance(value, Formula) else value
+        is_number = isinstance(shown, float | int) and not isinstance(shown, bool)
+        properties["align"] = column.align or ("right" if is_number else "left")
+        if isinstance(value, Formula):
             properties["italic"] = True
         return self.get(**properties)
+
+
+class _Exact(float):
+    """A number that is written with all the digits that name it: the library would keep 16 of up to 17."""
+
+    def __format__(self, _: str, /) -> str:
+        return repr(float(self)).removesuffix(".0")
 
 
 def _draw_sheet(book: Any, sheet: Sheet, formats: _Formats) -> None:
     drawn = book.add_worksheet(sheet.title)
     _set_page(drawn, sheet)
-    for index, width in enumerate(_widths(sheet)):
+    widths = _widths(sheet)
+    for index, width in enumerate(widths):
         drawn.set_column(index, index, width)
+    drawn.set_row(0, _TITLE_POINTS)
     drawn.write_string(0, 0, _text(sheet.heading), formats.get(bold=True, font_size=14))
     for offset, note in enumerate(sheet.notes, start=1):
         drawn.write_string(offset, 0, _text(note), formats.get(font_color="#555555"))
     for table in sheet.tables:
-        _draw_table(drawn, table, formats)
-    if sheet.tables:
-        main = max(sheet.tables, key=lambda table: len(table.rows))
-        last = main.first_row - 1 + max(len(main.rows), 1)
-        drawn.autofilter(main.first_row - 1, 0, last, len(main.columns) - 1)
-        first = sheet.tables[0]
-        drawn.freeze_panes(first.first_row, 1)
-        drawn.repeat_rows(first.first_row - 1)
-        final = sheet.tables[-1]
-        width = max(len(table.columns) for table in sheet.tables)
-        drawn.print_area(0, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
+        _draw_table(drawn, table, widths, formats)
+    _set_view(drawn, sheet)
 
 
 def _set_page(drawn: Any, sheet: Sheet) -> None:
     drawn.set_paper(9)
     if sheet.landscape:
         drawn.set_landscape()
-    drawn.fit_to_pages(1, 0)
+    drawn.fit_to_pages(sheet.pages_wide, 0)
+    if sheet.pages_wide > 1:
+        drawn.repeat_columns(0)
     drawn.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
     drawn.set_footer("&L&8&A&R&8Page &P of &N")
     drawn.hide_gridlines(2)
 
 
+def _set_view(drawn: Any, sheet: Sheet) -> None:
+    """What is printed; where one table fills the sheet, its headings stay in sight, repeat on paper and filter."""
+    if not sheet.tables:
+        return
+    final, width = sheet.tables[-1], max(len(table.columns) for table in sheet.tables)
+    drawn.print_area(0, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
+    if len(sheet.tables) == 1:
+        drawn.autofilter(final.first_row - 1, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
+        drawn.freeze_panes(final.first_row, 1)
+        drawn.repeat_rows(final.first_row - 1)
+
+
 def _widths(sheet: Sheet) -> list[float]:
+    """Of each column: as wide as its short texts need, else as wide as it was given."""
     count = max((len(table.columns) for table in sheet.tables), default=1)
     return [
-        max((table.columns[index].width for table in sheet.tables if index < len(table.columns)), default=10.0)
+        max((_width(table, index) for table in sheet.tables if index < len(table.columns)), default=10.0)
         for index in range(count)
     ]
 
 
-def _draw_table(drawn: Any, table: SheetTable, formats: _Formats) -> None:
+def _width(table: SheetTable, index: int) -> float:
+    column = table.columns[index]
+    heading = max(map(len, column.title.split()), default=0) + _FILTER_BUTTON
+    if column.verdict:
+        return max(column.width, heading)
+    longest, only_texts = 0, True
+    for row in table.rows:
+        value = row[index]
+        if isinstance(value, Hyperlink):
+            value = value.text
+        if isinstance(value, str):
+            longest = max(longest, len(value))
+        elif value is not None:
+            only_texts = False
+    if only_texts:
+        widest = column.width if column.wrap else _WIDEST_FITTED
+        return max(_NARROWEST, heading, min(longest * 1.05 + 2.0, widest))
+    return max(column.width, heading)
+
+
+def _draw_table(drawn: Any, table: SheetTable, widths: list[float], formats: _Formats) -> None:
     top = table.first_row - 1
-    heading = formats.get(bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1)
-    _set_height(drawn, top, max((_lines(column.title, column) for column in table.columns), default=1))
+    heading = formats.get(
+        bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1, align="left", indent=1
+    )
+    titles = (
+        _lines(column.title, width - _FILTER_BUTTON) for column, width in zip(table.columns, widths, strict=False)
+    )
+    _set_height(drawn, top, max(titles, default=1))
     for index, column in enumerate(table.columns):
         drawn.write_string(top, index, _text(column.title), heading)
-    wrapped = [(index, column) for index, column in enumerate(table.columns) if column.wrap]
+    wrapped = [index for index, column in enumerate(table.columns) if column.wrap]
     for offset, row in enumerate(table.rows, start=1):
         if wrapped:
-            _set_height(drawn, top + offset, max(_lines(row[index], column) for index, column in wrapped))
+            _set_height(drawn, top + offset, max(_lines(row[index], widths[index] - 1) for index in wrapped))
         for index, (column, value) in enumerate(zip(table.columns, row, strict=True)):
             _write(drawn, top + offset, index, value, formats.of(column, value))
     for index, column in enumerate(table.columns):
@@ -147,10 +195,10 @@ def _draw_table(drawn: Any, table: SheetTable, formats: _Formats) -> None:
             _mark_verdicts(drawn, top + 1, top + len(table.rows), index, formats)
 
 
-def _lines(value: SheetValue, column: SheetColumn) -> int:
+def _lines(value: SheetValue, width: float) -> int:
     """How many lines a text takes when it is wrapped: spreadsheet programs do not all find that out by themselves."""
     text = value.text if isinstance(value, Hyperlink) else value if isinstance(value, str) else ""
-    per_line = max(1.0, column.width * _CHARACTERS_PER_WIDTH)
+    per_line = max(1.0, width * _CHARACTERS_PER_WIDTH)
     return sum(max(1, math.ceil(len(line) / per_line)) for line in text.split("\n")) if text else 1
 
 
@@ -174,6 +222,8 @@ def _write(drawn: Any, row: int, index: int, value: SheetValue, style: Any) -> N
             drawn.write_string(row, index, "yes" if value else "no", style)
         case str():
             drawn.write_string(row, index, _text(value), style)
+        case float():
+            drawn.write_number(row, index, _Exact(value), style)
         case _:
             drawn.write_number(row, index, value, style)
 
@@ -194,6 +244,6 @@ def _mark_verdicts(drawn: Any, first: int, last: int, index: int, formats: _Form
 
 
 def _text(text: str) -> str:
-    """Text that any spreadsheet program takes as text: control characters made visible, the too long told as cut."""
-    shown = "".join(char if char >= " " or char in "\n\t" else "\N{REPLACEMENT CHARACTER}" for char in text)
+    """Text that any spreadsheet program takes as text: signs that hide or break are shown, the too long told as cut."""
+    shown = visible(_BREAKS.sub("\n", text))
     return shown if len(shown) <= LONGEST_TEXT else shown[: LONGEST_TEXT - len(_CUT)] + _CUT

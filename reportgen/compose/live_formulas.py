@@ -1,0 +1,51 @@
+"""Formulas that more than one sheet is built from: written once, so that no two sheets reckon differently.
+
+Functions are named as in English spreadsheets; every piece is text without a leading '='.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reportgen.acceptance.records import Verdict
+
+
+def half_even(value: str, decimals: str) -> str:
+    """ASTM E29 rounding, half to even, of a cell or a range."""
+    scaled = f"({value}*10^{decimals})"
+    tie = f"ABS(ABS({scaled}-INT({scaled}))-0.5)<1E-9"
+    return f"(({tie})*2*ROUND({scaled}/2,0)+(1-({tie}))*ROUND({scaled},0))/10^{decimals}"
+
+
+def one_sided_approximation(n: str, confidence: str, reliability: str) -> str:
+    """Natrella's closed approximation of the one-sided normal factor (NIST e-Handbook 7.2.6.3)."""
+    a = f"(1-NORM.S.INV({confidence})^2/(2*({n}-1)))"
+    b = f"(NORM.S.INV({reliability})^2-NORM.S.INV({confidence})^2/{n})"
+    return f"(NORM.S.INV({reliability})+SQRT(NORM.S.INV({reliability})^2-{a}*{b}))/{a}"
+
+
+def two_sided_approximation(n: str, confidence: str, reliability: str) -> str:
+    """Howe's approximation of the two-sided normal factor (NIST e-Handbook 7.2.6.3)."""
+    return f"NORM.S.INV((1+{reliability})/2)*SQRT(({n}-1)*(1+1/{n})/CHISQ.INV(1-{confidence},{n}-1))"
+
+
+def worst_verdict(chosen: str, verdicts: str) -> str:
+    """The verdict over some rows: the worst, and 'not demonstrated' where some are tested and others are not.
+
+    Args:
+        chosen: an array that is 1 (or TRUE) in the rows that are meant. verdicts: the range of their verdicts.
+    """
+
+    def count(test: str) -> str:
+        return f"SUMPRODUCT({chosen}*({verdicts}{test}))"
+
+    failed, unmet, tested = count('="not met"'), count('<>"met"'), count('<>"not tested"')
+    return f'IF({failed}>0,"not met",IF({unmet}=0,"met",IF({tested}=0,"not tested","not demonstrated")))'
+
+
+def worst_of(verdicts: Iterable[Verdict]) -> Verdict:
+    """The same answer as the formula gives."""
+    found = set(verdicts)
+    if Verdict.NOT_MET in found:
+        return Verdict.NOT_MET
+    return found.pop() if len(found) == 1 else Verdict.NOT_DEMONSTRATED if found else Verdict.NOT_TESTED

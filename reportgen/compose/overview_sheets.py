@@ -1,0 +1,191 @@
+"""The first sheets that people open: the summary, and the results by design input, both live."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportgen.acceptance.records import DesignInputResult, Verdict
+from reportgen.compose.calculation_rows import OTHER_N
+from reportgen.compose.calculations import FIRST_ROW as CALCULATIONS_HEADING
+from reportgen.compose.calculations import TITLE as CALCULATIONS
+from reportgen.compose.calculations import cells_of, column_letter, rows_of_evaluations, verdict_formula
+from reportgen.compose.data_sheets import number_format, quoted
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import (
+    Formatted,
+    Formula,
+    Hyperlink,
+    Run,
+    Sheet,
+    SheetColumn,
+    SheetTable,
+    SheetValue,
+)
+from reportgen.compose.register_sheets import BACKWARD, FORWARD, RESULTS
+from reportgen.compose.sentences import claim, criterion
+from reportgen.trace.records import Severity
+
+RESULTS_HEADING = 5
+VERDICT_LETTER = "H"
+_HOLDS = {
+    FORWARD: "from user need and risk to the evidence",
+    BACKWARD: "from each result file back to the need",
+    RESULTS: "one row per design input: verdict, margin, reason, what would change it",
+    CALCULATIONS: "every figure as a live formula over the data sheets, beside what the program computed",
+    "Findings": "what the audit found, worst first, each with its remedy",
+    "Clauses": "clauses of standards and guidance, and the evidence for each",
+    "Standards": "how each standard is used",
+    "Sources": "every file that was read, with its fingerprint",
+    "About": "version, rounding, cautions",
+}
+_RESULT_COLUMNS = (
+    SheetColumn(title="Design input", width=13),
+    SheetColumn(title="Statement", width=36, wrap=True),
+    SheetColumn(title="Criterion", width=18, wrap=True),
+    SheetColumn(title="Claim", width=18, wrap=True),
+    SheetColumn(title="Tested", number_format="0", width=8),
+    SheetColumn(title="Planned", number_format="0", width=9),
+    SheetColumn(title="Smallest margin", width=14),
+    SheetColumn(title="Verdict", width=20, verdict=True),
+    SheetColumn(title="Reason", width=46, wrap=True),
+    SheetColumn(title="What would change it", width=36, wrap=True),
+)
+
+
+def summary_sheet(dossier: Dossier, others: Sequence[Sheet]) -> Sheet:
+    """What it is about, how the verdicts and findings add up, and where to find the rest (`others`, in their order)."""
+    tables = [_facts(dossier)]
+    for name, columns, rows in (
+        ("Totals", _count_columns("Verdict", "Design inputs", verdict=True), _verdict_totals(dossier)),
+        ("Open", _count_columns("Finding", "Open (not waived)"), _finding_totals(dossier)),
+        ("Contents", (SheetColumn(title="Sheet", width=30), SheetColumn(title="What it holds")), _contents(others)),
+    ):
+        first_row = tables[-1].first_row + len(tables[-1].rows) + 2
+        tables.append(SheetTable(name=name, first_row=first_row, columns=columns, rows=rows))
+    return Sheet(
+        title="Summary",
+        heading=dossier.project.settings.document.title,
+        notes=(
+            "A calculated aid for people who decide. It declares nothing and signs nothing: see the sheet 'About'.",
+        ),
+        tables=tuple(tables),
+        landscape=False,
+    )
+
+
+def _count_columns(what: str, count: str, *, verdict: bool = False) -> tuple[SheetColumn, ...]:
+    return (
+        SheetColumn(title=what, width=30, verdict=verdict),
+        SheetColumn(title=count, number_format="0", align="left"),
+    )
+
+
+def _facts(dossier: Dossier) -> SheetTable:
+    settings = dossier.project.settings
+    blockers = len(dossier.blockers())
+    rows: tuple[tuple[SheetValue, ...], ...] = (
+        ("Device", settings.device.name),
+        ("Manufacturer", settings.device.manufacturer),
+        ("Document", f"{settings.document.number} revision {settings.document.revision}"),
+        ("Date", dossier.facts.date),
+        ("Status", f"Draft - not for submission (blockers: {blockers})" if blockers else "no open blocker"),
+    )
+    columns = (SheetColumn(title="What", width=30), SheetColumn(title="Says", width=64, wrap=True))
+    return SheetTable(name="Facts", first_row=4, columns=columns, rows=rows)
+
+
+def _verdict_totals(dossier: Dossier) -> tuple[tuple[SheetValue, ...], ...]:
+    last = RESULTS_HEADING + max(len(dossier.results), 1)
+    column = f"{quoted(RESULTS)}!${VERDICT_LETTER}${RESULTS_HEADING + 1}:${VERDICT_LETTER}${last}"
+    return tuple(
+        (
+            verdict.value,
+            Formula(
+                text=f'COUNTIF({column},"{verdict.value}")',
+                cached=sum(result.verdict is verdict for result in dossier.results),
+            ),
+        )
+        for verdict in Verdict
+    )
+
+
+def _finding_totals(dossier: Dossier) -> tuple[tuple[SheetValue, ...], ...]:
+    findings = dossier.audit.findings
+    return tuple(
+        (severity.value, sum(finding.severity is severity and finding.waiver is None for finding in findings))
+        for severity in Severity
+    )
+
+
+def _contents(others: Sequence[Sheet]) -> tuple[tuple[SheetValue, ...], ...]:
+    return tuple(
+        (
+            Hyperlink(text=sheet.title, sheet=sheet.title, cell="A1"),
+            _HOLDS.get(sheet.title, f"values of {sheet.heading}"),
+        )
+        for sheet in others
+    )
+
+
+def results_sheet(dossier: Dossier) -> tuple[Sheet, dict[str, int]]:
+    """One row per design input, and the row of each by its id."""
+    rows_of = {result.design_input: RESULTS_HEADING + at for at, result in enumerate(dossier.results, start=1)}
+    rows = tuple(_result_row(dossier, result, rows_of[result.design_input]) for result in dossier.results)
+    table = SheetTable(name="Results", first_row=RESULTS_HEADING, columns=_RESULT_COLUMNS, rows=rows)
+    sheet = Sheet(
+        title=RESULTS,
+        heading="Results by design input",
+        notes=(
+            f"The verdict is live: the worst of the evaluations on '{CALCULATIONS}' (headings in row"
+            f" {CALCULATIONS_HEADING}), and 'not demonstrated' where only a part is tested.",
+            "Reasons are told as the program found them; they do not follow a changed value.",
+        ),
+        tables=(table,),
+    )
+    return sheet, rows_of
+
+
+def _result_row(dossier: Dossier, result: DesignInputResult, row: int) -> tuple[SheetValue, ...]:
+    record, evaluations = dossier.project.design_input(result.design_input), result.evaluations
+    total, first = len(dossier.evaluations()), evaluations[0] if evaluations else None
+    own = f"({cells_of(total, 'design_input')}=$A{row})"
+    link: SheetValue = record.id
+    verdict: SheetValue = result.verdict.value
+    if first:
+        link = Hyperlink(text=record.id, sheet=CALCULATIONS, cell=f"A{rows_of_evaluations(dossier)[first.key]}")
+        verdict = Formula(text=verdict_formula(total, design_input=f"$A{row}"), cached=result.verdict.value)
+
+    def live_sum(column: str, cached: int) -> SheetValue:
+        return Formula(text=f"SUMPRODUCT({own}*{cells_of(total, column)})", cached=cached) if first else cached
+
+    return (
+        link,
+        record.statement,
+        _text(criterion(dossier, first)) if first else "",
+        _text(claim(dossier, first)) if first else "",
+        live_sum("n", sum(e.n for e in evaluations)),
+        live_sum("planned", sum(e.n_planned for e in evaluations)),
+        _smallest_margin(dossier, result),
+        verdict,
+        result.reason,
+        result.would_change_it,
+    )
+
+
+def _smallest_margin(dossier: Dossier, result: DesignInputResult) -> SheetValue:
+    """In the unit of the design input: all its evaluations share it, and stand together on the sheet."""
+    with_margin = [(e.margin, e) for e in result.evaluations if e.margin is not None]
+    if not with_margin:
+        return None
+    rows_of, letter = rows_of_evaluations(dossier), column_letter("margin")
+    at = [rows_of[e.key] for _, e in with_margin]
+    span = f"{CALCULATIONS}!${letter}${min(at)}:${letter}${max(at)}"
+    smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
+    formula = Formula(text=f'IF(COUNT({span})={len(at)},MIN({span}),"{OTHER_N}")', cached=smallest)
+    unit = evaluation.unit.replace('"', "")
+    shown = number_format(max(e.statistic_decimals for _, e in with_margin)) + (f' "{unit}"' if unit else "")
+    return Formatted(value=formula, number_format=shown)
+
+
+def _text(runs: tuple[Run, ...]) -> str:
+    return "".join(run.text for run in runs)
