@@ -49,6 +49,23 @@ class Analysis:
         return summary.must_be_mended(self.audit.findings)
 
 
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A package that was delivered: what it was made from, and what its readers should know, one sentence each.
+
+    house_notes: what the company's Word template lacks. copy_notes: what an agency would not take of the PDF files.
+    """
+
+    analysis: Analysis
+    house_notes: tuple[str, ...]
+    copy_notes: tuple[str, ...]
+
+    @property
+    def data(self) -> dict[str, object]:
+        notes = {"house_notes": list(self.house_notes), "electronic_copy_notes": list(self.copy_notes)}
+        return {**self.analysis.findings_data, **notes}
+
+
 def analyse(folder: Path) -> Analysis:
     """Raises: UnreadableInput with every problem of the project's files."""
     project = read_project(folder)
@@ -99,7 +116,7 @@ def build(
     house: Path | None = None,
     earlier_verdicts: tuple[tuple[str, str], ...] = (),
     pdf: bool = False,
-) -> Analysis:
+) -> Built:
     """Analyse and deliver the whole package to `target`; what stood there before stays whole unless this succeeds.
 
     Args:
@@ -126,13 +143,14 @@ def build(
         facts=BuildFacts(version=version(), date=date, tool_versions=tool_versions()),
         earlier_verdicts=earlier_verdicts,
     )
+    copy_notes: list[str] = []
     deliver(
         package,
         target,
         house=house_of(analysis.project, house),
-        extras=(lambda fresh: _add_pdfs(analysis, fresh)) if pdf else None,
+        extras=(lambda fresh: copy_notes.extend(_add_pdfs(analysis, fresh))) if pdf else None,
     )
-    return analysis
+    return Built(analysis, _house_notes(analysis.project, house), tuple(copy_notes))
 
 
 def house_of(project: Project, given: Path | None) -> bytes | None:
@@ -157,12 +175,15 @@ def house_of(project: Project, given: Path | None) -> bytes | None:
     return with_our_names(content, mapping, named_in=mapping_file(path).name) if mapping else content
 
 
-def styles_lacking(project: Project, given: Path | None) -> tuple[str, ...]:
-    """Names of the styles that the company's template does not have; the documents bring their own for these."""
+def _house_notes(project: Project, given: Path | None) -> tuple[str, ...]:
+    """What the company's template does not have, and what stands in its place."""
     from reportgen.render.house_names import lacking
 
     house = house_of(project, given)
-    return () if house is None else lacking(house)
+    styles = () if house is None else lacking(house)
+    if not styles:
+        return ()
+    return (f"Your Word template has no style of these names, so ours were used: {', '.join(styles)}",)
 
 
 def _no_template(path: Path, found: str) -> UnreadableInput:
@@ -178,9 +199,12 @@ def _no_template(path: Path, found: str) -> UnreadableInput:
     )
 
 
-def _add_pdfs(analysis: Analysis, folder: Path) -> None:
-    """PDFs beside the Word files and, where an electronic copy is asked for, the numbered set with raw data."""
-    from reportgen.render.electronic_copy import electronic_copy
+def _add_pdfs(analysis: Analysis, folder: Path) -> tuple[str, ...]:
+    """PDFs beside the Word files and, where an electronic copy is asked for, the numbered set with raw data.
+
+    Gives what an agency would not take of them.
+    """
+    from reportgen.render.electronic_copy import electronic_copy, warnings
     from reportgen.render.pdf import pdf_files
 
     documents = {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*.docx"))}
@@ -188,15 +212,18 @@ def _add_pdfs(analysis: Analysis, folder: Path) -> None:
     for name, content in pdfs.items():
         (folder / name).write_bytes(content)
     if not analysis.project.settings.submission.electronic_copy:
-        return
+        return warnings(pdfs, {})
     raw = {
         source.path: (Path(analysis.project.folder) / source.path).read_bytes() for source in analysis.reading.sources
     }
     raw["traceability.xlsx"] = (folder / "traceability.xlsx").read_bytes()
+    sizes = {}
     for name, content in electronic_copy(pdfs, raw):
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
+        sizes[name] = len(content)
+    return warnings(pdfs, sizes)
 
 
 def version() -> str:

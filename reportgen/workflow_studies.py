@@ -150,7 +150,7 @@ def plan_data(plan: Plan, *, claim_for: str, risk: str) -> dict[str, object]:
 
 
 def write_plan(plan: Plan, target: Path, *, claim_for: str, risk: str, date: str) -> None:
-    """The record as a Word file with its figure beside it, in a folder of their own. Raises: UnreadableInput."""
+    """The record with its figure, in a folder of their own or as one Word file. Raises: UnreadableInput."""
     from reportgen import workflow
 
     facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
@@ -158,11 +158,15 @@ def write_plan(plan: Plan, target: Path, *, claim_for: str, risk: str, date: str
 
 
 def _write_record(document: Document, target: Path) -> None:
+    """A folder with the record and its figures; where `target` is named as a Word file, that file alone."""
     from reportgen.compose.records import Figure
     from reportgen.render.charts import chart_png
-    from reportgen.render.deliver import deliver_files
+    from reportgen.render.deliver import deliver_files, write_new_file
     from reportgen.render.word import word_bytes
 
+    if target.suffix.lower() == ".docx":
+        write_new_file(target, word_bytes(document, house=None))
+        return
     files = [(document.file_name, word_bytes(document, house=None))]
     files += [
         (f"{block.anchor}.png", chart_png(block.chart, width_mm=block.width_mm, height_mm=block.height_mm))
@@ -272,7 +276,7 @@ def study_data(study: Study) -> dict[str, object]:
 
 
 def write_study(study: Study, target: Path, *, source: Path, date: str) -> None:
-    """The record as a Word file with its figure beside it, in a folder of their own. Raises: UnreadableInput."""
+    """The record with its figure, in a folder of their own or as one Word file. Raises: UnreadableInput."""
     from reportgen import workflow
 
     facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
@@ -295,7 +299,7 @@ def qualify() -> tuple[QualificationCheck, ...]:
 
 
 def write_qualification(checks: tuple[QualificationCheck, ...], target: Path, *, date: str, system: str) -> None:
-    """The record as a Word file, in a folder of its own. Raises: UnreadableInput."""
+    """The record as a Word file, in a folder of its own or under the name given. Raises: UnreadableInput."""
     from reportgen import workflow
 
     facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())

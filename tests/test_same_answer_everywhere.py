@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parent.parent
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[workflow.Analysis, Path]:
     target = tmp_path_factory.mktemp("package") / "out"
-    return workflow.build(ROOT / "example_project", target, date="2026-11-25"), target
+    return workflow.build(ROOT / "example_project", target, date="2026-11-25").analysis, target
 
 
 def test_workbook_verdicts_equal_status_json(built: tuple[workflow.Analysis, Path]) -> None:

@@ -20,7 +20,9 @@ Reliability = Annotated[float, typer.Option(help="what is to be demonstrated, a 
 Power = Annotated[float, typer.Option(help="the wanted chance to demonstrate the claim, a fraction such as 0.9")]
 For = Annotated[str, typer.Option("--for", help="what the claim is about, for the paragraph")]
 Risk = Annotated[str, typer.Option(help="the risk that the claim follows from")]
-Out = Annotated[Path | None, typer.Option("--out", "-o", help="a folder for the Word record and its figure")]
+Out = Annotated[
+    Path | None, typer.Option("--out", "-o", help="a folder for the Word record and its figure, or NAME.docx")
+]
 Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 Date = Annotated[str | None, typer.Option(help="the date that the record carries")]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -100,22 +99,19 @@ def build(
     earlier: Annotated[
         Path | None, typer.Option(help="an earlier package, whose verdicts the status page compares")
     ] = None,
+    json: Json = False,
 ) -> None:
     """Write the whole package: bench-testing section, test reports, workbook, status page, manifest."""
     from reportgen import workflow, workflow_packages
-    from reportgen.cli.outcome import CLEAN, TO_MEND, document_date, told_problems
+    from reportgen.cli.outcome import CLEAN, TO_MEND, document_date, print_json, told_problems
     from reportgen.cli.terminal import print_built
 
     target = out if out is not None else Path(f"{project.resolve().name}-package")
     with told_problems():
         before = () if earlier is None else workflow_packages.earlier_verdicts(earlier)
-        analysis = workflow.build(
-            project, target, date=document_date(date), house=house, earlier_verdicts=before, pdf=pdf
-        )
-        lacking = workflow.styles_lacking(analysis.project, house)
-    print_built(analysis, target)
-    if lacking:
-        print(
-            f"Your Word template has no style of these names, so ours were used: {', '.join(lacking)}", file=sys.stderr
-        )
-    raise typer.Exit(TO_MEND if analysis.must_be_mended else CLEAN)
+        built = workflow.build(project, target, date=document_date(date), house=house, earlier_verdicts=before, pdf=pdf)
+    if json:
+        print_json({"package": str(target), **built.data})
+    else:
+        print_built(built, target)
+    raise typer.Exit(TO_MEND if built.analysis.must_be_mended else CLEAN)

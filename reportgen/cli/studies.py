@@ -20,7 +20,9 @@ Value = Annotated[str, typer.Option(help="the heading of the values")]
 Sheet = Annotated[str | None, typer.Option(help="the sheet of a workbook")]
 Confidence = Annotated[float, typer.Option(help="of the intervals, a fraction such as 0.95")]
 Unit = Annotated[str, typer.Option(help="the unit of the values, for print")]
-Out = Annotated[Path | None, typer.Option("--out", "-o", help="a folder for the Word record and its figure")]
+Out = Annotated[
+    Path | None, typer.Option("--out", "-o", help="a folder for the Word record and its figure, or NAME.docx")
+]
 Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 Date = Annotated[str | None, typer.Option(help="the date that the record carries")]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from reportgen.workflow import Analysis
+    from reportgen.workflow import Analysis, Built
     from reportgen.workflow_documents import Reconciled
     from reportgen.workflow_packages import Change, Impact, Walk
 
@@ -113,10 +113,15 @@ def _short(text: str) -> str:
     return line if len(line) <= 160 else line[:157] + "..."
 
 
-def print_built(analysis: Analysis, target: Path) -> None:
+def print_built(built: Built, target: Path) -> None:
+    """Where it stands, what was found, and on stderr what the reader should know of template and PDF files."""
     print(f"Written: {target}")
-    print(_count_line(analysis.counts))
-    if analysis.must_be_mended:
+    print(_count_line(built.analysis.counts))
+    for note in built.house_notes:
+        print(note, file=sys.stderr)
+    for note in built.copy_notes:
+        print(f"For an electronic submission: {note}", file=sys.stderr)
+    if built.analysis.must_be_mended:
         print("The documents say 'Draft - not for submission' until blockers and majors are mended or waived.")
 
 

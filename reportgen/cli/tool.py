@@ -37,7 +37,9 @@ def schema(
 
 
 def qualify(
-    out: Annotated[Path | None, typer.Option("--out", "-o", help="a folder for the Word record to sign")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="a folder for the Word record to sign, or NAME.docx")
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
     date: Annotated[str | None, typer.Option(help="the date that the record carries")] = None,
 ) -> None:

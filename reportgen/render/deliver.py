@@ -66,6 +66,31 @@ def deliver_files(files: Iterable[tuple[str, bytes]], target: Path, *, facts: Ma
     _replace(target, facts, write, _check_manifest)
 
 
+def write_new_file(target: Path, content: bytes) -> None:
+    """One file, whole or not at all, under a name that nothing has yet. Raises: UnreadableInput."""
+    if target.exists() or target.is_symlink():
+        raise UnreadableInput(
+            [
+                Problem(
+                    place=Place(file=target.name),
+                    found="a folder of that name" if target.is_dir() else "a file of that name",
+                    expected="a new name: what somebody filled in or signed must not be lost",
+                    mend="name another file, or move this one away",
+                )
+            ]
+        )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle, fresh = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+        Path(fresh).chmod(0o644)  # not only for its owner, as temporary files are
+        Path(fresh).rename(target)
+    except BaseException:
+        Path(fresh).unlink(missing_ok=True)
+        raise
+
+
 def _replace(
     target: Path, facts: Mapping[str, object], write: Callable[[Path], None], check: Callable[[Path], None]
 ) -> None:

@@ -28,6 +28,23 @@ def test_this_installation_passes_and_writes_a_record_to_sign(tmp_path: Path) ->
     assert "Signature" in text
 
 
+def test_a_file_name_gives_that_file_and_none_that_is_there_is_overwritten(tmp_path: Path) -> None:
+    target = tmp_path / "records" / "q.docx"
+    done = run("qualify", "-o", str(target), "--date", "2026-03-01")
+    assert done.returncode == 0, done.stderr
+    assert f"Written: {target}" in done.stdout
+    assert [path.name for path in target.parent.iterdir()] == ["q.docx"]
+    assert "8 of 8 checks passed" in Document(str(target)).element.xml
+    target.write_bytes(b"signed")
+    (tmp_path / "folder.docx").mkdir()
+    for taken, told in ((target, "a file of that name"), (tmp_path / "folder.docx", "a folder of that name")):
+        done = run("qualify", "-o", str(taken))
+        assert done.returncode == 2
+        assert told in done.stderr
+        assert "to mend" in done.stderr
+    assert target.read_bytes() == b"signed"
+
+
 def test_a_wrong_value_fails_and_is_said_plainly(tmp_path: Path) -> None:
     checks = run_checks(LISTED.replace("expected = 1.8740", "expected = 1.8741"))
     assert [check.id for check in checks if not check.passed] == ["OQ-01"]
