@@ -28,12 +28,19 @@ NAMES_OF_NOTHING = {"utils", "util", "helpers", "helper", "common", "misc", "too
 
 STEPS = ("project", "lab", "acceptance", "trace", "compose", "render")
 # what every part may import of ours besides its own modules
-ANYWHERE = {"reportgen.problems", "reportgen.quantities", "reportgen.rounding", "reportgen.workbook_guard"}
+ANYWHERE = {
+    "reportgen.problems",
+    "reportgen.quantities",
+    "reportgen.rounding",
+    "reportgen.workbook_guard",
+    "reportgen.formula_guard",
+}
 
 LIBRARIES: dict[str, set[str]] = {
     "problems": set(),
     "quantities": set(),
     "workbook_guard": set(),
+    "formula_guard": set(),
     "rounding": set(),
     "stats": {"numpy", "scipy"},
     "project": {"pydantic", "pydantic_core", "ruamel", "_ruamel_yaml", "openpyxl", "python_calamine"},
@@ -48,6 +55,7 @@ LIBRARIES: dict[str, set[str]] = {
     "workflow_lab": set(),
     "workflow_packages": set(),
     "workflow_documents": set(),
+    "workflow_exchange": set(),
     "qualification": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),

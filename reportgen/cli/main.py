@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from reportgen.cli import documents, lab, plan, project, statistics, studies, tool
+from reportgen.cli import documents, exchange, lab, plan, project, statistics, studies, tool
 
 app = typer.Typer(
     name="reportgen",
@@ -16,7 +16,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for family in (project, lab, statistics, plan, studies, documents, tool):
+for family in (project, lab, statistics, plan, studies, documents, exchange, tool):
     family.register(app)
 
 

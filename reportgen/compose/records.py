@@ -484,3 +484,72 @@ class Package:
     workbook: Workbook
     status: StatusPage
     facts: dict[str, object]
+
+
+# ------------------------------------------------------------------------------------------------ the trace, for others
+
+
+TraceValueKind = Literal["text", "word", "number", "whole", "date", "yes_no"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceField:
+    """What is told of each record of one kind. A "word" is one of `words`; other kinds have none."""
+
+    name: str
+    kind: TraceValueKind
+    about: str
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceRecord:
+    """A record with a value for each field of its register: as it is written, '' where there is none."""
+
+    id: str
+    title: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceRegister:
+    """All records of one kind. `name` is the register's file name without ending; `listed_links` names the links that
+    its CSV repeats in a column of its own, each as (column, kind of the record at the other end)."""
+
+    kind: str
+    name: str
+    fields: tuple[TraceField, ...]
+    records: tuple[TraceRecord, ...]
+    listed_links: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceLink:
+    """A link from need towards evidence; each end is (kind, id)."""
+
+    source: tuple[str, str]
+    target: tuple[str, str]
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceBranch:
+    """A record with what hangs below it, for readers who want an outline. A record may stand in several places."""
+
+    record: tuple[str, str]
+    below: tuple[TraceBranch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceExport:
+    """The whole trace as records and links, for programs that are not ours. `owner` tells projects apart: the same for
+    each export of one device."""
+
+    title: str
+    owner: str
+    comment: str
+    date: str
+    version: str
+    registers: tuple[TraceRegister, ...]
+    links: tuple[TraceLink, ...]
+    outline: tuple[TraceBranch, ...]
