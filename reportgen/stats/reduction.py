@@ -82,35 +82,8 @@ def first_drop(
     the testing machine reported for 24 published puncture records.
     """
     displacement, force = settle_trace(displacement_mm, force_n)
-    absolute, relative = _settle_thresholds(absolute_drop_n, relative_drop)
-    window = _settle_window(window_mm)
-    positions, inside = _inside(displacement, force, window)
-    drop = _first_fall(inside, absolute, relative)
-    searched = inside if drop is None else inside[: drop + 1]
-    index = int(positions[int(searched.argmax())])
-    drop_index = None if drop is None else int(positions[drop])
-    last_searched = int(positions[searched.size - 1])
-    later = last_searched + 1 + int(force[last_searched + 1 :].argmax()) if last_searched + 1 < force.size else None
-    maximum = int(force.argmax())
-    return Reduction(
-        force_n=float(force[index]),
-        displacement_mm=float(displacement[index]),
-        index=index,
-        dropped=drop_index is not None,
-        drop_force_n=None if drop_index is None else float(force[drop_index]),
-        drop_displacement_mm=None if drop_index is None else float(displacement[drop_index]),
-        drop_index=drop_index,
-        later_higher_peak=later is not None and bool(force[later] > force[index]),
-        later_force_n=None if later is None else float(force[later]),
-        later_displacement_mm=None if later is None else float(displacement[later]),
-        maximum_force_n=float(force[maximum]),
-        maximum_displacement_mm=float(displacement[maximum]),
-        maximum_index=maximum,
-        absolute_drop_n=absolute,
-        relative_drop=relative,
-        window_mm=window,
-        n_points=force.size,
-    )
+    searched = _searched(displacement, force, _settle_window(window_mm))
+    return _reduction(displacement, force, searched, _settle_thresholds(absolute_drop_n, relative_drop))
 
 
 def threshold_sensitivity(
@@ -127,21 +100,72 @@ def threshold_sensitivity(
     Raises: ValueError naming the argument, its value and the permitted range.
     """
     displacement, force = settle_trace(displacement_mm, force_n)
-    absolute, relative = _settle_thresholds(absolute_drop_n, relative_drop)
-    _, inside = _inside(displacement, force, _settle_window(window_mm))
+    searched = _searched(displacement, force, _settle_window(window_mm))
+    thresholds = _settle_thresholds(absolute_drop_n, relative_drop)
+    return _sensitivity(searched, thresholds, declared_n=searched.value(*thresholds))
 
-    def value(absolute_n: float, fraction: float) -> float:
-        drop = _first_fall(inside, absolute_n, fraction)
-        return float((inside if drop is None else inside[: drop + 1]).max())
 
-    declared = value(absolute, relative)
-    halved = value(absolute / 2, relative / 2)
-    doubled = value(absolute * 2, min(relative * 2, (1 + relative) / 2))
+def first_drop_and_sensitivity(
+    displacement_mm: ArrayLike,
+    force_n: ArrayLike,
+    *,
+    absolute_drop_n: float,
+    relative_drop: float,
+    window_mm: float | tuple[float, float] | None,
+) -> tuple[Reduction, ThresholdSensitivity]:
+    """Both in one go, which costs little more than `first_drop` alone: for a folder of a thousand records.
+
+    Args and Raises: as of `first_drop`.
+    """
+    displacement, force = settle_trace(displacement_mm, force_n)
+    searched = _searched(displacement, force, _settle_window(window_mm))
+    thresholds = _settle_thresholds(absolute_drop_n, relative_drop)
+    reduction = _reduction(displacement, force, searched, thresholds)
+    return reduction, _sensitivity(searched, thresholds, declared_n=reduction.force_n)
+
+
+def _reduction(
+    displacement: FloatArray, force: FloatArray, searched: _Searched, thresholds: tuple[float, float]
+) -> Reduction:
+    drop = searched.first_fall(*thresholds)
+    before = searched.force if drop is None else searched.force[: drop + 1]
+    index = int(searched.positions[int(before.argmax())])
+    drop_index = None if drop is None else int(searched.positions[drop])
+    last_searched = int(searched.positions[before.size - 1])
+    later = last_searched + 1 + int(force[last_searched + 1 :].argmax()) if last_searched + 1 < force.size else None
+    maximum = int(force.argmax())
+    return Reduction(
+        force_n=float(force[index]),
+        displacement_mm=float(displacement[index]),
+        index=index,
+        dropped=drop_index is not None,
+        drop_force_n=None if drop_index is None else float(force[drop_index]),
+        drop_displacement_mm=None if drop_index is None else float(displacement[drop_index]),
+        drop_index=drop_index,
+        later_higher_peak=later is not None and bool(force[later] > force[index]),
+        later_force_n=None if later is None else float(force[later]),
+        later_displacement_mm=None if later is None else float(displacement[later]),
+        maximum_force_n=float(force[maximum]),
+        maximum_displacement_mm=float(displacement[maximum]),
+        maximum_index=maximum,
+        absolute_drop_n=thresholds[0],
+        relative_drop=thresholds[1],
+        window_mm=searched.window,
+        n_points=force.size,
+    )
+
+
+def _sensitivity(
+    searched: _Searched, thresholds: tuple[float, float], *, declared_n: float
+) -> ThresholdSensitivity:
+    absolute, relative = thresholds
+    halved = searched.value(absolute / 2, relative / 2)
+    doubled = searched.value(absolute * 2, min(relative * 2, (1 + relative) / 2))
     return ThresholdSensitivity(
-        force_n=declared,
+        force_n=declared_n,
         halved_force_n=halved,
         doubled_force_n=doubled,
-        largest_change_n=max(abs(halved - declared), abs(doubled - declared)),
+        largest_change_n=max(abs(halved - declared_n), abs(doubled - declared_n)),
     )
 
 
@@ -232,6 +256,48 @@ def _settle_window(window_mm: float | tuple[float, float] | None) -> tuple[float
     return float(ends[0]), float(ends[1])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Searched:
+    """The part of a record inside the window, with the extremes of its blocks: found once, searched several times.
+
+    The running maximum of every point is the costly part, so blocks are ruled out first: what a fall leaves, highest -
+    needed, grows with the highest force, so a block whose lowest force is above that of its own end holds no fall.
+    """
+
+    window: tuple[float, float]
+    positions: range | NDArray[np.intp]
+    force: FloatArray
+    highest: FloatArray  # so far, at the end of each block
+    fallen: FloatArray  # from there to the lowest force of the block
+
+    def value(self, absolute: float, relative: float) -> float:
+        drop = self.first_fall(absolute, relative)
+        return float((self.force if drop is None else self.force[: drop + 1]).max())
+
+    def first_fall(self, absolute: float, relative: float) -> int | None:
+        """The first position where the force is below the highest so far by both amounts, None where it never is."""
+        needed = np.maximum(self.highest * relative, absolute) * (1 - 2 * _ROUNDING)
+        suspects = (self.fallen >= needed).nonzero()[0]
+        begin, blocks = 0, 4
+        while (next_suspect := int(suspects.searchsorted(begin))) < suspects.size:
+            begin = int(suspects[next_suspect])
+            before = float(self.highest[begin - 1]) if begin else -math.inf
+            span = self.force[begin * _BLOCK : (begin + blocks) * _BLOCK]
+            fall = _first_fall_within(span, before, absolute, relative)
+            if fall is not None:
+                return begin * _BLOCK + fall
+            begin += blocks
+            blocks *= 2  # many suspects without a fall: a steep rise, soon settled in few long spans
+        return None
+
+
+def _searched(displacement: FloatArray, force: FloatArray, window: tuple[float, float]) -> _Searched:
+    positions, inside = _inside(displacement, force, window)
+    starts = np.arange(0, inside.size, _BLOCK)
+    highest = np.maximum.accumulate(np.maximum.reduceat(inside, starts))
+    return _Searched(window, positions, inside, highest, highest - np.minimum.reduceat(inside, starts))
+
+
 def _inside(
     displacement: FloatArray, force: FloatArray, window: tuple[float, float]
 ) -> tuple[range | NDArray[np.intp], FloatArray]:
@@ -250,30 +316,6 @@ def _inside(
         return range(first, first + count), force[first : first + count]
     positions = np.flatnonzero(inside)
     return positions, force[positions]
-
-
-def _first_fall(force: FloatArray, absolute: float, relative: float) -> int | None:
-    """The first position where the force is below the highest so far by both amounts, None where it never is.
-
-    The running maximum of every point is the costly part, so blocks are ruled out first: what a fall leaves, highest -
-    needed, grows with the highest force, so a block whose lowest force is above that of its own end holds no fall.
-    """
-    starts = np.arange(0, force.size, _BLOCK)
-    highest = np.maximum.accumulate(np.maximum.reduceat(force, starts))
-    lowest = np.minimum.reduceat(force, starts)
-    needed = np.maximum(highest * relative, absolute) * (1 - 2 * _ROUNDING)
-    suspects = np.flatnonzero(highest - lowest >= needed)
-    begin, blocks = 0, 4
-    while (next_suspect := int(np.searchsorted(suspects, begin))) < suspects.size:
-        begin = int(suspects[next_suspect])
-        before = float(highest[begin - 1]) if begin else -math.inf
-        span = force[begin * _BLOCK : (begin + blocks) * _BLOCK]
-        fall = _first_fall_within(span, before, absolute, relative)
-        if fall is not None:
-            return begin * _BLOCK + fall
-        begin += blocks
-        blocks *= 2  # many suspects without a fall: a steep rise, soon settled in few long spans
-    return None
 
 
 def _first_fall_within(force: FloatArray, before: float, absolute: float, relative: float) -> int | None:
