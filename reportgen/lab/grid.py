@@ -11,6 +11,7 @@ import codecs
 import csv
 import hashlib
 import io
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -69,27 +70,50 @@ class Grid:
 
 def read_file(folder: str, file: str, *, named_at: Place) -> FileBytes | Problem:
     """The bytes of a file of the project; nothing outside the project folder is read."""
-    root = Path(folder).resolve()
-    try:
-        path = (root / file).resolve()
-        if not path.is_relative_to(root):
+    return Shelf(folder).read(file, named_at=named_at)
+
+
+class Shelf:
+    """Reads files of the project one after another: where a folder really lies is looked up once for all its files."""
+
+    def __init__(self, folder: str) -> None:
+        self._folder = folder
+        self._root = Path(folder).resolve()
+        self._inside: dict[str, bool] = {}
+
+    def read(self, file: str, *, named_at: Place) -> FileBytes | Problem:
+        try:
+            data = self._bytes(file)
+        except (OSError, ValueError) as error:
+            reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+            return Problem(
+                place=named_at,
+                found=f"{file!r}: {reason}",
+                expected="a file that can be read",
+                mend="correct the name, or put the file where the name says",
+            )
+        if data is None:
             return Problem(
                 place=named_at,
                 found=f"{file!r}, which lies outside the project folder",
                 expected="a path inside the project folder",
                 mend="copy the file into the project (results/ is the usual folder) and name it from there",
             )
-        data = path.read_bytes()
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        return Problem(
-            place=named_at,
-            found=f"{file!r}: {reason}",
-            expected="a file that can be read",
-            mend="correct the name, or put the file where the name says",
-        )
-    digest = hashlib.sha256(data).hexdigest()
-    return FileBytes(file, data, SourceFile(path=file, sha256=digest, size=len(data)))
+        digest = hashlib.sha256(data).hexdigest()
+        return FileBytes(file, data, SourceFile(path=file, sha256=digest, size=len(data)))
+
+    def _bytes(self, file: str) -> bytes | None:
+        """None for a file outside the project folder."""
+        parent, name = os.path.split(file)
+        path = os.path.join(self._folder, file)
+        if name in ("", ".", "..") or os.path.islink(path):
+            return Path(path).read_bytes() if Path(path).resolve().is_relative_to(self._root) else None
+        if parent not in self._inside:
+            self._inside[parent] = Path(self._folder, parent).resolve().is_relative_to(self._root)
+        if not self._inside[parent]:
+            return None
+        with open(path, "rb") as opened:
+            return opened.read()
 
 
 def decoded(source: FileBytes, declared: str | None) -> tuple[str, str | None] | Problem:

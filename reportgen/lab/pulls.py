@@ -10,17 +10,20 @@ import joblib
 import numpy as np
 import pandas as pd
 
-from reportgen.lab.grid import read_file
+from reportgen.lab.grid import FileBytes, Shelf
 from reportgen.lab.records import Guess, Measurements, Quality, ReducedTrace, TraceRemark
 from reportgen.lab.reduce import reduced
 from reportgen.lab.rule import Settings, settings_of
 from reportgen.lab.specimens import Specimens
 from reportgen.lab.trace_files import Job, jobs_of
-from reportgen.lab.traces import Record, TraceReading, read_trace
+from reportgen.lab.traces import Record, TraceReading, read_traces
 from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.records import Project, Protocol, SourceFile
 from reportgen.quantities import convert, to_si, unit
 from reportgen.rounding import nearest, parsed
+
+# files read and parsed together
+_TOGETHER = 8
 
 
 @dataclass(slots=True)
@@ -102,38 +105,60 @@ def _settled(project: Project, protocol: Protocol, results: TraceResults) -> Set
 def _reduce_all(
     project: Project, protocol: Protocol, settings: Settings, specimens: Specimens, jobs: list[Job]
 ) -> Iterable[_Outcome]:
-    """One file after another on both cores: only the records being read and thinned ones are held in memory.
+    """A few files after a few on both cores: only the records being read and thinned ones are held in memory.
 
     Threads, as parsing, hashing and array work all run outside the interpreter's lock.
     """
-    if len(jobs) < 8:
-        return [_reduce_file(project.folder, protocol, settings, specimens, job) for job in jobs]
-    work = (joblib.delayed(_reduce_file)(project.folder, protocol, settings, specimens, job) for job in jobs)
-    outcomes: list[_Outcome] = joblib.Parallel(n_jobs=2, prefer="threads")(work)
+    shelf = Shelf(project.folder)
+    batches = [jobs[begin : begin + _TOGETHER] for begin in range(0, len(jobs), _TOGETHER)]
+    if len(batches) < 2:
+        done = [_reduce_files(shelf, protocol, settings, specimens, batch) for batch in batches]
+    else:
+        work = (joblib.delayed(_reduce_files)(shelf, protocol, settings, specimens, batch) for batch in batches)
+        done = joblib.Parallel(n_jobs=2, prefer="threads")(work)
+    return [outcome for batch in done for outcome in batch]
+
+
+def _reduce_files(
+    shelf: Shelf, protocol: Protocol, settings: Settings, specimens: Specimens, jobs: list[Job]
+) -> list[_Outcome]:
+    assert protocol.traces is not None
+    outcomes = [_Outcome(job) for job in jobs]
+    sources: list[tuple[_Outcome, FileBytes]] = []
+    for outcome in outcomes:
+        source = shelf.read(outcome.job.file, named_at=outcome.job.named_at)
+        if isinstance(source, Problem):
+            outcome.problems.append(source)
+        else:
+            outcome.source = source.source
+            sources.append((outcome, source))
+    readings = read_traces([source for _, source in sources], protocol.traces)
+    for (outcome, source), reading in zip(sources, readings, strict=True):
+        if isinstance(reading, Problem):
+            outcome.problems.append(reading)
+        else:
+            outcome.guesses = reading.guesses
+            _reduce_records(reading, outcome, protocol, settings, specimens, sha256=source.source.sha256)
     return outcomes
 
 
-def _reduce_file(folder: str, protocol: Protocol, settings: Settings, specimens: Specimens, job: Job) -> _Outcome:
-    assert protocol.traces is not None
-    outcome = _Outcome(job)
-    source = read_file(folder, job.file, named_at=job.named_at)
-    if isinstance(source, Problem):
-        outcome.problems.append(source)
-        return outcome
-    outcome.source = source.source
-    reading = read_trace(source, protocol.traces)
-    if isinstance(reading, Problem):
-        outcome.problems.append(reading)
-        return outcome
-    outcome.guesses = reading.guesses
-    for record, position in _assigned(reading, specimens, job, outcome):
+def _reduce_records(
+    reading: TraceReading,
+    outcome: _Outcome,
+    protocol: Protocol,
+    settings: Settings,
+    specimens: Specimens,
+    *,
+    sha256: str,
+) -> None:
+    for record, position in _assigned(reading, specimens, outcome.job, outcome):
         capacity, resolution = specimens.force_cell(position)
         pull = reduced(
             record,
             settings,
             protocol=protocol.id,
             specimen=specimens.name_at(position),
-            sha256=source.source.sha256,
+            sha256=sha256,
             capacity_n=capacity,
             resolution_n=resolution,
         )
@@ -141,7 +166,6 @@ def _reduce_file(folder: str, protocol: Protocol, settings: Settings, specimens:
             outcome.problems.append(pull)
         else:
             outcome.pulls.append((position, pull))
-    return outcome
 
 
 def _assigned(reading: TraceReading, specimens: Specimens, job: Job, outcome: _Outcome) -> Iterator[tuple[Record, int]]:

@@ -10,20 +10,20 @@ import math
 import numpy as np
 
 from reportgen.lab.records import ReducedTrace, Trace
-from reportgen.lab.remarks import Remarks
+from reportgen.lab.remarks import NEAR_PEAK, Remarks
 from reportgen.lab.rule import Settings
 from reportgen.lab.traces import Record
 from reportgen.problems import Problem
 from reportgen.stats import (
     Reduction,
+    ThresholdSensitivity,
     baseline_offset,
     first_drop,
+    first_drop_and_sensitivity,
     pull_rate,
+    pull_shape,
     slack,
     smoothed,
-    smoothing_effect,
-    stiffness,
-    work_to,
 )
 
 # the straight part of the rise, as shares of the reported force (common practice, no source)
@@ -55,13 +55,21 @@ def reduced(
         slack_mm = slack(displacement, force, toe_force_n=settings.toe_force_n)
         displacement = displacement - (displacement[0] + slack_mm)
     try:
-        reduction, effect = _by_rule(displacement, force, settings)
+        reduction, sensitivity, effect = _by_rule(displacement, force, settings)
     except ValueError as error:
         return _cannot_reduce(record, str(error))
     index = reduction.index
     rate, time_fault = _measured_rate(record)
-    remarks = Remarks(record, settings, reduction, force, displacement)
-    remarks.about_the_drop(settings.rule)
+    shape = pull_shape(
+        displacement,
+        force,
+        index=index,
+        near_fraction=NEAR_PEAK,
+        lower_fraction=_STIFF_FROM,
+        upper_fraction=_STIFF_TO,
+    )
+    remarks = Remarks(record, settings, reduction, shape, force, displacement)
+    remarks.about_the_drop(sensitivity)
     remarks.about_the_cell(capacity_n, resolution_n)
     remarks.about_sampling()
     remarks.about_the_pull(rate, time_fault)
@@ -82,10 +90,8 @@ def reduced(
         baseline_n=baseline,
         slack_mm=slack_mm,
         smoothing_effect_n=effect,
-        stiffness_n_per_mm=stiffness(
-            displacement, force, index=index, lower_fraction=_STIFF_FROM, upper_fraction=_STIFF_TO
-        ),
-        work_to_drop_mj=work_to(displacement, force, index=index),
+        stiffness_n_per_mm=shape.stiffness_n_per_mm,
+        work_to_drop_mj=shape.work_mj,
         pull_rate_mm_per_min=rate,
         remarks=tuple(remarks.found),
         force_decimals=_decimals(reduction.force_n, record.force_decimals, resolution_n),
@@ -102,32 +108,31 @@ def _decimals(force_n: float, of_column: int, resolution_n: float | None) -> int
     return max(0, min(of_column, digits, resolved))
 
 
-def _by_rule(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> tuple[Reduction, float]:
-    """The reduction on the (possibly smoothed) force, and what the smoothing did to the value."""
+def _by_rule(
+    displacement: np.ndarray, force: np.ndarray, settings: Settings
+) -> tuple[Reduction, ThresholdSensitivity | None, float]:
+    """The reduction on the (possibly smoothed) force, how it depends on the drop, and what the smoothing did to it."""
     if settings.rule == "maximum":
-        return _maximum(displacement, force, settings), 0.0
+        return _maximum(displacement, force, settings), None, 0.0
     points = settings.smoothing_points
-    if points == 1 or points > force.size:
-        return _first_drop(displacement, force, settings), 0.0
-    effect = smoothing_effect(
+    smooth = force if points == 1 or points > force.size else smoothed(force, points=points)
+    reduction, sensitivity = first_drop_and_sensitivity(
         displacement,
-        force,
-        points=points,
+        smooth,
         absolute_drop_n=settings.absolute_drop_n,
         relative_drop=settings.relative_drop,
         window_mm=settings.window_mm,
     )
-    return _first_drop(displacement, smoothed(force, points=points), settings), effect
-
-
-def _first_drop(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> Reduction:
-    return first_drop(
+    if smooth is force:
+        return reduction, sensitivity, 0.0
+    unsmoothed = first_drop(
         displacement,
         force,
         absolute_drop_n=settings.absolute_drop_n,
         relative_drop=settings.relative_drop,
         window_mm=settings.window_mm,
     )
+    return reduction, sensitivity, reduction.force_n - unsmoothed.force_n
 
 
 def _maximum(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> Reduction:
@@ -185,11 +190,11 @@ def _thinned(
         return displacement, force
     stretch = -(-force.size // (_KEPT_POINTS // 2 - 4))
     whole = force.size // stretch * stretch
-    # one row per place within a stretch, so that numpy compares long rows instead of many short ones
-    blocks = np.ascontiguousarray(force[:whole].reshape(-1, stretch).T)
+    blocks = force[:whole].reshape(-1, stretch)
     starts = np.arange(0, whole, stretch)
     kept = np.zeros(force.size, dtype=bool)
-    kept[starts + blocks.argmin(axis=0)] = True
-    kept[starts + blocks.argmax(axis=0)] = True
+    kept[starts + blocks.argmin(axis=1)] = True
+    kept[starts + blocks.argmax(axis=1)] = True
     kept[[0, index, reduction.maximum_index, force.size - 1, reduction.drop_index or 0]] = True
-    return displacement[kept], force[kept]
+    positions = kept.nonzero()[0]  # once for both: choosing by a mask finds them anew each time
+    return displacement[positions], force[positions]

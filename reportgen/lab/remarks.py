@@ -11,15 +11,9 @@ import numpy as np
 from reportgen.lab.records import Quality, TraceRemark
 from reportgen.lab.rule import Settings
 from reportgen.lab.traces import Record
-from reportgen.stats import (
-    Reduction,
-    backward_travel,
-    flat_top,
-    points_near_peak,
-    threshold_sensitivity,
-)
+from reportgen.stats import PullShape, Reduction, ThresholdSensitivity, flat_top
 
-_NEAR_PEAK, _LEAST_POINTS_NEAR_PEAK = 0.05, 5
+NEAR_PEAK, _LEAST_POINTS_NEAR_PEAK = 0.05, 5
 _COARSE_STEP = 0.02
 _LARGE_OFFSET = 0.01
 _BACKWARD_SHARE = 0.005
@@ -31,9 +25,15 @@ class Remarks:
     """The checks of one record; what they found is in `found`."""
 
     def __init__(
-        self, record: Record, settings: Settings, reduction: Reduction, force: np.ndarray, displacement: np.ndarray
+        self,
+        record: Record,
+        settings: Settings,
+        reduction: Reduction,
+        shape: PullShape,
+        force: np.ndarray,
+        displacement: np.ndarray,
     ) -> None:
-        self.settings, self.reduction = settings, reduction
+        self.settings, self.reduction, self.shape = settings, reduction, shape
         self.force, self.displacement = force, displacement
         self.time_filed = record.time_s is not None
         self.place = record.place
@@ -42,21 +42,16 @@ class Remarks:
     def _tell(self, kind: Quality, number: float, unit: str, message: str) -> None:
         self.found.append(TraceRemark(kind=kind, number=float(number), unit=unit, message=message, place=self.place))
 
-    def about_the_drop(self, rule: str) -> None:
+    def about_the_drop(self, sensitivity: ThresholdSensitivity | None) -> None:
+        """`sensitivity` is None where the rule looks for no drop."""
         value = self.reduction.force_n
-        if rule == "maximum":
+        if sensitivity is None:
             return
         if not self.reduction.dropped:
             message = f"the pull ended without a drop; the value is at least {value:.4g} N"
             self._tell(Quality.NO_DROP, value, "N", message)
         elif value > 0:
-            change = threshold_sensitivity(
-                self.displacement,
-                self.force,
-                absolute_drop_n=self.settings.absolute_drop_n,
-                relative_drop=self.settings.relative_drop,
-                window_mm=self.settings.window_mm,
-            ).largest_change_n
+            change = sensitivity.largest_change_n
             if change > self.settings.sensitivity * value:
                 message = (
                     f"the value moves by {change:.4g} N when the drop that counts is halved or doubled, which is more "
@@ -77,9 +72,9 @@ class Remarks:
         index, value = self.reduction.index, self.reduction.force_n
         if value <= 0:
             return
-        near = points_near_peak(self.force, index=index, fraction=_NEAR_PEAK) if self.force[index] > 0 else 0
+        near = self.shape.points_near_peak
         if near < _LEAST_POINTS_NEAR_PEAK:
-            message = f"{near} points within {_NEAR_PEAK:.0%} of the peak, fewer than {_LEAST_POINTS_NEAR_PEAK}"
+            message = f"{near} points within {NEAR_PEAK:.0%} of the peak, fewer than {_LEAST_POINTS_NEAR_PEAK}"
             self._tell(Quality.FEW_POINTS, near, "points", message)
         step = float(self.force[index] - self.force[index - 1]) / value if index else 0.0
         if step > _COARSE_STEP:
@@ -98,7 +93,7 @@ class Remarks:
         if least is not None and travel < least:
             message = f"{travel:.4g} mm of travel; the method asks for {least:g} mm"
             self._tell(Quality.SHORT_TRAVEL, travel, "mm", message)
-        back = backward_travel(self.displacement)
+        back = self.shape.backward_travel_mm
         if back > _BACKWARD_SHARE * travel:
             message = f"the displacement goes back by {back:.4g} mm, more than {_BACKWARD_SHARE:.1%} of the travel"
             self._tell(Quality.NOT_MONOTONE, back, "mm", message)

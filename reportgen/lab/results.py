@@ -17,6 +17,7 @@ from reportgen.lab.layouts import Located, header_index, locate
 from reportgen.lab.meaning import measurements_of
 from reportgen.lab.records import Guess, Measurements
 from reportgen.lab.rows import Block
+from reportgen.lab.trace_rows import blocks_from_traces
 from reportgen.lab.workbook import hidden_faults, read_sheets
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.records import Layout, Project, Protocol, ResultFile, SourceFile
@@ -72,6 +73,7 @@ def collect_results(project: Project) -> ResultsReading:
             problems.extend(found.problems)
             answered.update(found.answered)
             faultless = faultless and not found.problems
+        blocks.extend(blocks_from_traces(project, protocol, vocabulary, guesses=guesses, problems=problems))
         if faultless and protocol.results:
             problems.extend(_unanswered(protocol, vocabulary, answered))
     table, more_guesses, more_problems = measurements_of(project, blocks)

@@ -1,4 +1,4 @@
-"""Force-displacement records as arrays: parsed in one pass by Arrow, whatever separators and decimal signs they have.
+"""Force-displacement records as arrays, whatever separators, decimal signs and encodings their files have.
 
 Forces come out in N, displacements in mm, times in s: the parsed number times the exact factor, rounded once more
 (at most one unit in the last place of a double; nothing where the record is in N and mm).
@@ -6,25 +6,24 @@ Forces come out in N, displacements in mm, times in s: the parsed number times t
 
 from __future__ import annotations
 
-import csv
-import io
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-import pyarrow as pa
-import pyarrow.csv as arrow_csv
 
-from reportgen.lab.cells import decimal_texts, numbers
-from reportgen.lab.grid import FileBytes, decoded
-from reportgen.lab.trace_layout import Curve, TraceTable, trace_table
+from reportgen.lab.grid import SHEET_SUFFIXES, FileBytes, decoded
+from reportgen.lab.trace_layout import Curve, TraceTable, first_numbers, trace_table
+from reportgen.lab.trace_numbers import Body, Columns, decimals_shown, parsed, unreadable
+from reportgen.lab.workbook import hidden_faults, read_sheets
 from reportgen.problems import Place, Problem
 from reportgen.project.records import TraceFiles
 from reportgen.quantities import scale_between
 
-_FIRST_LOOK = 3_000
+_FIRST_LOOK = 2_000
 _SECOND_LOOK = 200_000
 _MOST_DECIMALS = 6
-_POINTS_LOOKED_AT = 1_000  # for the decimals that a column shows
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,9 +47,31 @@ class TraceReading:
     guesses: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sniffed:
+    """A file whose layout is known, before its numbers are parsed."""
+
+    body: Body
+    table: TraceTable
+    guesses: tuple[str, ...]
+
+
 def read_trace(source: FileBytes, declared: TraceFiles) -> TraceReading | Problem:
     """All records of one file, in the order of its columns."""
+    return read_traces((source,), declared)[0]
+
+
+def read_traces(sources: Sequence[FileBytes], declared: TraceFiles) -> list[TraceReading | Problem]:
+    """The records of several files, in their order; their numbers are parsed together, which is quicker."""
+    looked_at = [_sniffed(source, declared) for source in sources]
+    columns = iter(parsed([each.body for each in looked_at if isinstance(each, _Sniffed)]))
+    return [_reading(each, next(columns)) if isinstance(each, _Sniffed) else each for each in looked_at]
+
+
+def _sniffed(source: FileBytes, declared: TraceFiles) -> _Sniffed | Problem:
     place = Place(source.file)
+    if source.suffix in SHEET_SUFFIXES:  # whose cells are apart already
+        declared = declared.model_copy(update={"delimiter": "\t"})
     outcome = _as_bytes(source, declared)
     if isinstance(outcome, Problem):
         return outcome
@@ -63,23 +84,37 @@ def read_trace(source: FileBytes, declared: TraceFiles) -> TraceReading | Proble
             break
     if isinstance(table, Problem):
         return table
-    columns = _parsed(data, table, place)
+    used = {index for curve in table.curves for index in (curve.displacement, curve.force, curve.time)}
+    body = Body(
+        place=place,
+        data=data,
+        offset=_offset_of_line(data, table.first),
+        row=table.first + 1,
+        delimiter=table.delimiter,
+        decimal=table.decimal,
+        width=table.width,
+        needed=tuple(sorted(index for index in used if index is not None)),
+    )
+    return _Sniffed(body, table, (*guesses, *table.guesses))
+
+
+def _reading(file: _Sniffed, columns: Columns | Problem) -> TraceReading | Problem:
     if isinstance(columns, Problem):
         return columns
     records = []
-    for curve in table.curves:
-        record = _record(curve, table, columns, place)
+    for curve in file.table.curves:
+        record = _record(curve, file, columns)
         if isinstance(record, Problem):
             return record
         if record is not None:
             records.append(record)
-    if not records:
-        return _too_short(place, table)
-    return TraceReading(tuple(records), (*guesses, *table.guesses))
+    return TraceReading(tuple(records), file.guesses) if records else _too_short(file.body)
 
 
 def _as_bytes(source: FileBytes, declared: TraceFiles) -> tuple[bytes, tuple[str, ...]] | Problem:
     """The file in an encoding whose digits are single bytes: Latin-1 stays, only headings would differ."""
+    if source.suffix in SHEET_SUFFIXES:
+        return _sheet_as_bytes(source, declared)
     data = source.data
     guesses: tuple[str, ...] = ()
     if declared.encoding is not None or data[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\x00" in data[:100]:
@@ -92,6 +127,26 @@ def _as_bytes(source: FileBytes, declared: TraceFiles) -> tuple[bytes, tuple[str
     if b"\n" not in data:
         data = data.replace(b"\r", b"\n")
     return data, guesses
+
+
+def _sheet_as_bytes(source: FileBytes, declared: TraceFiles) -> tuple[bytes, tuple[str, ...]] | Problem:
+    """A sheet as lines with tabs: each number as the shortest decimal that names what the workbook holds."""
+    grids, problems = read_sheets(source, declared.sheet)
+    if problems:
+        return problems[0]
+    texts = {grid.sheet: "".join("\t".join(map(_one_line, row)) + "\n" for row in grid.rows) for grid in grids}
+    with_numbers = [name for name, text in texts.items() if first_numbers(text.splitlines(), declared) is not None]
+    chosen = declared.sheet or (with_numbers[0] if with_numbers else grids[0].sheet if grids else "")
+    hidden = hidden_faults(source, chosen) if chosen in texts else []
+    if hidden:
+        return hidden[0]
+    others = ", ".join(repr(name) for name in with_numbers if name != chosen)
+    guesses = (f"sheet {chosen!r} read, not {others}",) if others and declared.sheet is None else ()
+    return texts.get(chosen, "").encode("utf-8"), guesses
+
+
+def _one_line(cell: str) -> str:
+    return " ".join(cell.split())
 
 
 def _first_lines(data: bytes, size: int) -> list[str]:
@@ -112,103 +167,34 @@ def _offset_of_line(data: bytes, line: int) -> int:
     return position
 
 
-def _parsed(data: bytes, table: TraceTable, place: Place) -> dict[int, np.ndarray] | Problem:
-    """The columns that are needed, NaN where blank: by Arrow, or line by line where Arrow cannot make sense of one."""
-    used = {index for curve in table.curves for index in (curve.displacement, curve.force, curve.time)}
-    needed = sorted(index for index in used if index is not None)
-    names = [str(index) for index in range(table.width)]
-    wanted = [str(index) for index in needed]
-    body = pa.py_buffer(data).slice(_offset_of_line(data, table.first))
-    try:
-        parsed = arrow_csv.read_csv(
-            pa.BufferReader(body),
-            read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=1 << 24),
-            parse_options=arrow_csv.ParseOptions(delimiter=table.delimiter),
-            convert_options=arrow_csv.ConvertOptions(
-                column_types={name: pa.float64() for name in wanted},
-                include_columns=wanted,
-                decimal_point=table.decimal,
-                null_values=[""],
-            ),
-        )
-    except pa.ArrowInvalid:
-        return _parsed_line_by_line(data, table, needed, place)
-    return {int(name): _array(parsed.column(name)) for name in wanted}
-
-
-def _array(column: pa.ChunkedArray) -> np.ndarray:
-    chunk = column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
-    return np.asarray(chunk.to_numpy(zero_copy_only=False), dtype=np.float64)
-
-
-def _parsed_line_by_line(
-    data: bytes, table: TraceTable, needed: list[int], place: Place
-) -> dict[int, np.ndarray] | Problem:
-    """For lines of unequal length and remarks below the numbers; says which line is none of either."""
-    text = data[_offset_of_line(data, table.first) :].decode("utf-8", errors="replace")
-    try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=table.delimiter))
-    except csv.Error as error:
-        return _unreadable(place, table.first + 1, f"a line that cannot be split into cells ({error})")
-    while rows and not _looks_numeric(rows[-1], needed):
-        rows.pop()
-    columns: dict[int, np.ndarray] = {}
-    for index in needed:
-        texts = pa.array([row[index].strip() if index < len(row) else "" for row in rows], pa.string())
-        comma = np.full(len(rows), table.decimal == ",", dtype=bool)
-        values = numbers(decimal_texts(texts, comma))
-        wrong = np.flatnonzero(np.isnan(values))
-        wrong = wrong[[texts[int(i)].as_py() != "" for i in wrong]] if wrong.size else wrong
-        if wrong.size:
-            line = int(wrong[0])
-            return _unreadable(place, table.first + line + 1, repr(texts[line].as_py()))
-        columns[index] = values
-    return columns
-
-
-def _looks_numeric(row: list[str], needed: list[int]) -> bool:
-    return any(index < len(row) and any(sign.isdigit() for sign in row[index]) for index in needed)
-
-
-def _unreadable(place: Place, row: int, found: str) -> Problem:
-    return Problem(
-        place=Place(place.file, row=row),
-        found=found,
-        expected="a line of numbers, as in the lines before",
-        mend="export the record again, or take the line out of a copy and name the copy",
-    )
-
-
-def _record(curve: Curve, table: TraceTable, columns: dict[int, np.ndarray], place: Place) -> Record | Problem | None:
+def _record(curve: Curve, file: _Sniffed, columns: Columns) -> Record | Problem | None:
     """One curve in N, mm and s; None where its columns are blank. A gap inside a record is a fault of the file."""
     displacement, force = columns[curve.displacement], columns[curve.force]
     time = columns[curve.time] if curve.time is not None else None
     # one sum instead of looking at each point: it is finite only when all of them are
-    if force.size < 2 or not np.isfinite(displacement.sum() + force.sum()):
+    if force.size < 2 or not math.isfinite(displacement.sum() + force.sum()):
         count = _filled_points(displacement, force)
         if isinstance(count, int) and count < 2:
             return None
         if isinstance(count, _Gap):
-            return _unreadable(place, table.first + count.index + 1, count.what)
+            return unreadable(file.body.place, file.body.row + count.index, count.what)
         displacement, force, time = displacement[:count], force[:count], None if time is None else time[:count]
-    if time is not None and not np.isfinite(time.sum()):
+    if time is not None and not math.isfinite(time.sum()):
         time = None
+    units = file.table.units
     return Record(
         curve.label,
-        _scaled(displacement, table.units[curve.displacement], "mm"),
-        _scaled(force, table.units[curve.force], "N"),
-        None if time is None or curve.time is None else _scaled(time, table.units[curve.time], "s"),
-        Place(place.file, row=table.first + 1),
-        _decimals_in_newton(force, table.units[curve.force]),
+        _scaled(displacement, units[curve.displacement], "mm"),
+        _scaled(force, units[curve.force], "N"),
+        None if time is None or curve.time is None else _scaled(time, units[curve.time], "s"),
+        Place(file.body.place.file, row=file.body.row),
+        _decimals_in_newton(decimals_shown(file.body, curve.force), units[curve.force]),
     )
 
 
-def _decimals_in_newton(force: np.ndarray, unit: str) -> int:
-    """The decimals that the column shows in its own unit, and those that show the same step in N."""
-    looked_at = force[:: max(1, force.size // _POINTS_LOOKED_AT)]
-    shown = 0
-    while shown < _MOST_DECIMALS and np.abs(looked_at - np.round(looked_at, shown)).max() > 1e-9:
-        shown += 1
+@lru_cache(maxsize=64)
+def _decimals_in_newton(shown: int, unit: str) -> int:
+    """The decimals that show the step of a column in N, when it shows so many in its own unit."""
     step, decimals = scale_between(unit, "N") / 10**shown, 0
     while step < 1 and decimals < _MOST_DECIMALS:
         step *= 10
@@ -235,13 +221,18 @@ def _filled_points(displacement: np.ndarray, force: np.ndarray) -> int | _Gap:
 
 
 def _scaled(values: np.ndarray, from_unit: str, to_unit: str) -> np.ndarray:
-    factor = scale_between(from_unit, to_unit)
-    return values if factor == 1 else values * float(factor)
+    factor = _factor(from_unit, to_unit)
+    return values if factor == 1 else values * factor
 
 
-def _too_short(place: Place, table: TraceTable) -> Problem:
+@lru_cache(maxsize=64)
+def _factor(from_unit: str, to_unit: str) -> float:
+    return float(scale_between(from_unit, to_unit))
+
+
+def _too_short(body: Body) -> Problem:
     return Problem(
-        place=Place(place.file, row=table.first + 1),
+        place=Place(body.place.file, row=body.row),
         found="fewer than two points",
         expected="a record of displacement and force",
         mend="export the record again; take an empty one out of the folder",

@@ -526,10 +526,14 @@ class ResultFile(Record):
 
 
 class TraceFiles(Record):
-    """Force-displacement records: `files` is a pattern in which {specimen} stands for the specimen's id."""
+    """Force-displacement records: `files` is a pattern in which {specimen} stands for the specimen's id.
+
+    {lot} and {condition} stand for those; a protocol without result files takes its specimens from these names.
+    """
 
     files: Text
     design_input: Id
+    sheet: str | None = None  # of workbooks; the first sheet with a table of numbers where none is named
     columns: dict[str, str] = Field(default_factory=dict)
     units: dict[str, UnitSymbol] = Field(default_factory=dict)
     skip_rows: Whole | None = Field(default=None, ge=0)

@@ -111,6 +111,8 @@ def settle_positive(name: str, value: float) -> float:
 
 def settle_number(name: str, value: float) -> float:
     """One finite number."""
+    if (type(value) is float or type(value) is int) and math.isfinite(value):
+        return float(value)
     array = settle_numbers(name, value)
     if array.ndim != 0:
         raise ValueError(f"{name} must be a single number; got an array of shape {array.shape!r}")

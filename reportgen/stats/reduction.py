@@ -15,7 +15,7 @@ WHOLE_TRACE = (-math.inf, math.inf)
 # "At least 0.5 N" must hold for a fall from 4.6 to 4.1, which binary fractions make 0.4999999999999998.
 _ROUNDING = 1e-12
 
-_BLOCK = 64
+_BLOCK = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +83,8 @@ def first_drop(
     """
     displacement, force = settle_trace(displacement_mm, force_n)
     searched = _searched(displacement, force, _settle_window(window_mm))
-    return _reduction(displacement, force, searched, _settle_thresholds(absolute_drop_n, relative_drop))
+    thresholds = _settle_thresholds(absolute_drop_n, relative_drop)
+    return _reduction(displacement, force, searched, thresholds, searched.first_fall(*thresholds))
 
 
 def threshold_sensitivity(
@@ -102,7 +103,7 @@ def threshold_sensitivity(
     displacement, force = settle_trace(displacement_mm, force_n)
     searched = _searched(displacement, force, _settle_window(window_mm))
     thresholds = _settle_thresholds(absolute_drop_n, relative_drop)
-    return _sensitivity(searched, thresholds, declared_n=searched.value(*thresholds))
+    return _sensitivity(searched, thresholds, searched.first_fall(*thresholds))
 
 
 def first_drop_and_sensitivity(
@@ -120,14 +121,18 @@ def first_drop_and_sensitivity(
     displacement, force = settle_trace(displacement_mm, force_n)
     searched = _searched(displacement, force, _settle_window(window_mm))
     thresholds = _settle_thresholds(absolute_drop_n, relative_drop)
-    reduction = _reduction(displacement, force, searched, thresholds)
-    return reduction, _sensitivity(searched, thresholds, declared_n=reduction.force_n)
+    drop = searched.first_fall(*thresholds)
+    reduction = _reduction(displacement, force, searched, thresholds, drop)
+    return reduction, _sensitivity(searched, thresholds, drop)
 
 
 def _reduction(
-    displacement: FloatArray, force: FloatArray, searched: _Searched, thresholds: tuple[float, float]
+    displacement: FloatArray,
+    force: FloatArray,
+    searched: _Searched,
+    thresholds: tuple[float, float],
+    drop: int | None,
 ) -> Reduction:
-    drop = searched.first_fall(*thresholds)
     before = searched.force if drop is None else searched.force[: drop + 1]
     index = int(searched.positions[int(before.argmax())])
     drop_index = None if drop is None else int(searched.positions[drop])
@@ -155,12 +160,15 @@ def _reduction(
     )
 
 
-def _sensitivity(
-    searched: _Searched, thresholds: tuple[float, float], *, declared_n: float
-) -> ThresholdSensitivity:
+def _sensitivity(searched: _Searched, thresholds: tuple[float, float], drop: int | None) -> ThresholdSensitivity:
+    """A smaller fall comes no later than the declared one, and a larger one no sooner: each looks at its part only."""
     absolute, relative = thresholds
-    halved = searched.value(absolute / 2, relative / 2)
-    doubled = searched.value(absolute * 2, min(relative * 2, (1 + relative) / 2))
+    declared_n = searched.highest_before(drop)
+    halved = searched.highest_before(searched.first_fall(absolute / 2, relative / 2, end=drop))
+    doubled = declared_n
+    if drop is not None:
+        twice = absolute * 2, min(relative * 2, (1 + relative) / 2)
+        doubled = searched.highest_before(searched.first_fall(*twice, begin=drop))
     return ThresholdSensitivity(
         force_n=declared_n,
         halved_force_n=halved,
@@ -213,7 +221,7 @@ def smoothing_effect(
 
 def settle_trace(displacement_mm: ArrayLike, force_n: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Two arrays of one length, at least two points, all finite; float64 arrays are taken as they are, not copied."""
-    displacement, force = _settle_axis("displacement_mm", displacement_mm), _settle_axis("force_n", force_n)
+    displacement, force = settle_axis("displacement_mm", displacement_mm), settle_axis("force_n", force_n)
     if displacement.size != force.size:
         raise ValueError(
             f"displacement_mm and force_n must be of one length; got {displacement.size} and {force.size} points"
@@ -221,13 +229,16 @@ def settle_trace(displacement_mm: ArrayLike, force_n: ArrayLike) -> tuple[FloatA
     return displacement, force
 
 
-def _settle_axis(name: str, values: ArrayLike) -> FloatArray:
-    # A sum is finite only if every term is: one pass instead of three, which matters for a thousand traces.
-    if isinstance(values, np.ndarray) and values.dtype == np.float64 and values.ndim == 1 and values.size >= 2:
-        with np.errstate(over="ignore", invalid="ignore"):
-            total = values.sum()
-        if math.isfinite(total):
-            return values
+def settle_axis(name: str, values: ArrayLike) -> FloatArray:
+    """One of these arrays by itself."""
+    if (
+        type(values) is np.ndarray
+        and values.dtype == np.float64
+        and values.ndim == 1
+        and values.size >= 2
+        and np.isfinite(values).all()
+    ):
+        return values
     return settle_sample(values, name=name)
 
 
@@ -270,23 +281,26 @@ class _Searched:
     highest: FloatArray  # so far, at the end of each block
     fallen: FloatArray  # from there to the lowest force of the block
 
-    def value(self, absolute: float, relative: float) -> float:
-        drop = self.first_fall(absolute, relative)
+    def highest_before(self, drop: int | None) -> float:
         return float((self.force if drop is None else self.force[: drop + 1]).max())
 
-    def first_fall(self, absolute: float, relative: float) -> int | None:
-        """The first position where the force is below the highest so far by both amounts, None where it never is."""
+    def first_fall(self, absolute: float, relative: float, *, begin: int = 0, end: int | None = None) -> int | None:
+        """The first position where the force is below the highest so far by both amounts, None where it never is.
+
+        Looked for from `begin` (or a little before) to `end` (or a little after it).
+        """
         needed = np.maximum(self.highest * relative, absolute) * (1 - 2 * _ROUNDING)
         suspects = (self.fallen >= needed).nonzero()[0]
-        begin, blocks = 0, 4
-        while (next_suspect := int(suspects.searchsorted(begin))) < suspects.size:
-            begin = int(suspects[next_suspect])
-            before = float(self.highest[begin - 1]) if begin else -math.inf
-            span = self.force[begin * _BLOCK : (begin + blocks) * _BLOCK]
+        last = suspects.size if end is None else int(suspects.searchsorted(end // _BLOCK, side="right"))
+        block, blocks = begin // _BLOCK, 4
+        while (next_suspect := int(suspects.searchsorted(block))) < last:
+            block = int(suspects[next_suspect])
+            before = float(self.highest[block - 1]) if block else -math.inf
+            span = self.force[block * _BLOCK : (block + blocks) * _BLOCK]
             fall = _first_fall_within(span, before, absolute, relative)
             if fall is not None:
-                return begin * _BLOCK + fall
-            begin += blocks
+                return block * _BLOCK + fall
+            block += blocks
             blocks *= 2  # many suspects without a fall: a steep rise, soon settled in few long spans
         return None
 

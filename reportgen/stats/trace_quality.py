@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from reportgen.stats.arguments import (
+    FloatArray,
     settle_count,
     settle_fraction,
     settle_number,
     settle_positive,
-    settle_sample,
 )
-from reportgen.stats.reduction import settle_trace
+from reportgen.stats.reduction import settle_axis, settle_trace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,16 @@ class FlatTop:
     n_points: int
     first_index: int
     is_saturated: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullShape:
+    """What a record looks like around the reported force and on the way there; the fields as their functions."""
+
+    points_near_peak: int
+    backward_travel_mm: float
+    stiffness_n_per_mm: float | None
+    work_mj: float
 
 
 def baseline_offset(displacement_mm: ArrayLike, force_n: ArrayLike, *, span_mm: float) -> Baseline:
@@ -113,21 +123,28 @@ def _straight_part(
 ) -> tuple[float, float, float] | None:
     displacement, force = settle_trace(displacement_mm, force_n)
     settle_count("index", index, minimum=0, maximum=force.size - 1)
-    settle_fraction("lower_fraction", lower)
-    settle_fraction("upper_fraction", upper)
-    if lower >= upper:
-        raise ValueError(f"lower_fraction must be below upper_fraction; got {lower!r} and {upper!r}")
-    rise = force[: index + 1]
+    _settle_stretch(lower, upper)
+    return _line(displacement, force, index=index, lower=lower, upper=upper)
+
+
+def _line(
+    displacement: FloatArray, force: FloatArray, *, index: int, lower: float, upper: float
+) -> tuple[float, float, float] | None:
+    """Slope, mean displacement and mean force of the straight part, of settled arguments."""
+    peak = force[index]
     # From the last point below the lower force, so that a dip in the slack is not taken for the straight part.
-    below = np.flatnonzero(rise < lower * force[index])
-    start = int(below[-1]) + 1 if below.size else 0
-    chosen = np.arange(start, rise.size)[rise[start:] <= upper * force[index]]
+    below = force[index::-1] < lower * peak
+    last_below = int(below.argmax())
+    start = index - last_below + 1 if below[last_below] else 0
+    chosen = (force[start : index + 1] <= upper * peak).nonzero()[0]
+    chosen += start
     x, y = displacement[chosen], force[chosen]
-    if x.size < 3 or np.ptp(x) == 0:
+    if x.size < 3 or x.max() == x.min():
         return None
-    deviations = x - x.mean()
-    slope = float(deviations @ (y - y.mean())) / float(deviations @ deviations)
-    return slope, float(x.mean()), float(y.mean())
+    mean_x, mean_y = x.sum() / x.size, y.sum() / y.size
+    deviations = x - mean_x
+    slope = float(deviations @ (y - mean_y)) / float(deviations @ deviations)
+    return slope, float(mean_x), float(mean_y)
 
 
 def work_to(displacement_mm: ArrayLike, force_n: ArrayLike, *, index: int) -> float:
@@ -139,7 +156,12 @@ def work_to(displacement_mm: ArrayLike, force_n: ArrayLike, *, index: int) -> fl
     """
     displacement, force = settle_trace(displacement_mm, force_n)
     settle_count("index", index, minimum=0, maximum=force.size - 1)
-    return float(np.trapezoid(force[: index + 1], displacement[: index + 1]))
+    return _work(displacement, force, index=index)
+
+
+def _work(displacement: FloatArray, force: FloatArray, *, index: int) -> float:
+    travelled = displacement[1 : index + 1] - displacement[:index]
+    return float((travelled * (force[1 : index + 1] + force[:index])).sum()) / 2
 
 
 def flat_top(force_n: ArrayLike, *, tolerance_n: float, least_points: int, capacity_n: float | None = None) -> FlatTop:
@@ -153,15 +175,16 @@ def flat_top(force_n: ArrayLike, *, tolerance_n: float, least_points: int, capac
             no source: cells clip a little below or above their nominal capacity).
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    force = settle_sample(force_n, name="force_n")
+    force = settle_axis("force_n", force_n)
     if settle_number("tolerance_n", tolerance_n) < 0:
         raise ValueError(f"tolerance_n must be 0 or more; got {tolerance_n!r}")
     settle_count("least_points", least_points, minimum=2)
-    near_capacity = capacity_n is None or force.max() >= 0.98 * settle_positive("capacity_n", capacity_n)
-    starts, lengths = _runs(force >= force.max() - tolerance_n)
+    maximum = float(force.max())
+    near_capacity = capacity_n is None or maximum >= 0.98 * settle_positive("capacity_n", capacity_n)
+    starts, lengths = _runs(force >= maximum - tolerance_n)
     longest = int(lengths.argmax())
     return FlatTop(
-        maximum_force_n=float(force.max()),
+        maximum_force_n=maximum,
         n_points=int(lengths[longest]),
         first_index=int(starts[longest]),
         is_saturated=bool(near_capacity and lengths[longest] >= least_points),
@@ -177,13 +200,19 @@ def points_near_peak(force_n: ArrayLike, *, index: int, fraction: float) -> int:
         force_n: shape (n,), n >= 2, finite. index: 0 to n - 1, force there above 0. fraction: in (0, 1).
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    force = settle_sample(force_n, name="force_n")
+    force = settle_axis("force_n", force_n)
     settle_count("index", index, minimum=0, maximum=force.size - 1)
     settle_fraction("fraction", fraction)
-    peak = settle_positive(f"force_n[{index}]", float(force[index]))
-    starts, lengths = _runs(force >= (1 - fraction) * peak)
-    around = int(np.searchsorted(starts, index, side="right")) - 1
-    return int(lengths[around])
+    settle_positive(f"force_n[{index}]", float(force[index]))
+    return _near(force, index=index, fraction=fraction)
+
+
+def _near(force: FloatArray, *, index: int, fraction: float) -> int:
+    lower = force < (1 - fraction) * force[index]
+    after, before = lower[index:], lower[index::-1]
+    ends = (int(side.argmax()) for side in (after, before))
+    reach = [end if side[end] else side.size for end, side in zip(ends, (after, before), strict=True)]
+    return sum(reach) - 1
 
 
 def step_at_peak(force_n: ArrayLike, *, index: int) -> float:
@@ -193,10 +222,36 @@ def step_at_peak(force_n: ArrayLike, *, index: int) -> float:
         force_n: shape (n,), n >= 2, finite. index: 0 to n - 1.
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    force = settle_sample(force_n, name="force_n")
+    force = settle_axis("force_n", force_n)
     settle_count("index", index, minimum=0, maximum=force.size - 1)
     around = force[max(index - 1, 0) : index + 2]
     return float(np.abs(np.diff(around)).max())
+
+
+def pull_shape(
+    displacement_mm: ArrayLike,
+    force_n: ArrayLike,
+    *,
+    index: int,
+    near_fraction: float,
+    lower_fraction: float,
+    upper_fraction: float,
+) -> PullShape:
+    """`points_near_peak`, `backward_travel`, `stiffness` and `work_to` in one go, for a folder of a thousand records.
+
+    Args and Raises: as of these four; a force at `index` that is not above 0 has no points near it.
+    """
+    displacement, force = settle_trace(displacement_mm, force_n)
+    settle_count("index", index, minimum=0, maximum=force.size - 1)
+    settle_fraction("near_fraction", near_fraction)
+    _settle_stretch(lower_fraction, upper_fraction)
+    line = _line(displacement, force, index=index, lower=lower_fraction, upper=upper_fraction)
+    return PullShape(
+        points_near_peak=_near(force, index=index, fraction=near_fraction) if force[index] > 0 else 0,
+        backward_travel_mm=_backward(displacement),
+        stiffness_n_per_mm=None if line is None else line[0],
+        work_mj=_work(displacement, force, index=index),
+    )
 
 
 def backward_travel(displacement_mm: ArrayLike) -> float:
@@ -206,7 +261,13 @@ def backward_travel(displacement_mm: ArrayLike) -> float:
         displacement_mm: shape (n,), n >= 2, finite.
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    displacement = settle_sample(displacement_mm, name="displacement_mm")
+    displacement = settle_axis("displacement_mm", displacement_mm)
+    return _backward(displacement)
+
+
+def _backward(displacement: FloatArray) -> float:
+    if (displacement[1:] >= displacement[:-1]).all():  # as nearly always: the running maximum is ten times slower
+        return 0.0
     return float((np.maximum.accumulate(displacement) - displacement).max())
 
 
@@ -217,22 +278,30 @@ def pull_rate(time_s: ArrayLike, displacement_mm: ArrayLike) -> float:
         time_s, displacement_mm: shape (n,), n >= 2, finite; time goes forward.
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    time = settle_sample(time_s, name="time_s")
-    displacement = settle_sample(displacement_mm, name="displacement_mm")
+    time = settle_axis("time_s", time_s)
+    displacement = settle_axis("displacement_mm", displacement_mm)
     if time.size != displacement.size:
         raise ValueError(f"time_s and displacement_mm must be of one length; got {time.size} and {displacement.size}")
     duration = time[-1] - time[0]
-    if duration <= 0 or np.any(np.diff(time) < 0):
+    if duration <= 0 or not (time[1:] >= time[:-1]).all():
         raise ValueError(f"time_s must go forward; got a record from {float(time[0])!r} to {float(time[-1])!r} s")
-    steady = (time >= time[0] + 0.1 * duration) & (time <= time[-1] - 0.1 * duration)
-    if np.count_nonzero(steady) < 3 or np.ptp(time[steady]) == 0:
-        steady = np.ones(time.size, dtype=bool)
-    deviations = time[steady] - time[steady].mean()
-    return 60 * float(deviations @ displacement[steady]) / float(deviations @ deviations)
+    first, end = time.searchsorted(time[0] + 0.1 * duration), time.searchsorted(time[-1] - 0.1 * duration, side="right")
+    if end - first < 3 or time[first] == time[end - 1]:
+        first, end = 0, time.size
+    deviations = time[first:end] - time[first:end].sum() / (end - first)
+    return 60 * float(deviations @ displacement[first:end]) / float(deviations @ deviations)
+
+
+def _settle_stretch(lower: float, upper: float) -> None:
+    settle_fraction("lower_fraction", lower)
+    settle_fraction("upper_fraction", upper)
+    if lower >= upper:
+        raise ValueError(f"lower_fraction must be below upper_fraction; got {lower!r} and {upper!r}")
 
 
 def _runs(inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Where the runs of True begin, and how long they are."""
-    edges = np.diff(np.concatenate(([0], inside.astype(np.int8), [0])))
-    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    return starts, ends - starts
+    """Where the runs of True begin, and how long they are; at least one point is True."""
+    positions = inside.nonzero()[0]
+    last = (positions[1:] > positions[:-1] + 1).nonzero()[0]  # of each run but the last, among the positions
+    starts = positions[np.concatenate(([0], last + 1))]
+    return starts, positions[np.concatenate((last, [positions.size - 1]))] - starts + 1

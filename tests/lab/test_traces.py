@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -12,9 +14,9 @@ from hypothesis import strategies as st
 from reportgen.lab.grid import FileBytes
 from reportgen.lab.read import read_lab
 from reportgen.lab.records import LabReading, Quality, ReducedTrace
-from reportgen.lab.traces import TraceReading, read_trace
+from reportgen.lab.traces import TraceReading, read_trace, read_traces
 from reportgen.problems import Problem, UnreadableInput
-from reportgen.project.records import Parameter, Reduction, SourceFile, TraceFiles
+from reportgen.project.records import Parameter, Reduction, SamplingPlan, SourceFile, TraceFiles
 from tests.lab.conftest import METHOD, protocol
 
 RULE = Reduction(rule="first_drop", absolute_drop="0.5 N", relative_drop=0.1)
@@ -51,6 +53,19 @@ def read_all(
     files = TraceFiles(files=pattern, design_input="DI-1", **(declared or {}))
     project = make_project({"r.csv": results} | traces, protocol({"file": "r.csv"}, traces=files), methods=(method,))
     return read_lab(project)
+
+
+def read_without_results(
+    make_project: Any,
+    traces: dict[str, str | bytes],
+    *,
+    pattern: str = "traces/{lot}_{specimen}.csv",
+    groups: tuple[tuple[str, str], ...] = (("001", "fresh"),),
+) -> LabReading:
+    method = METHOD.model_copy(update={"reduction": RULE})
+    files = TraceFiles(files=pattern, design_input="DI-1")
+    plan = SamplingPlan(groups=tuple({"lot": lot, "condition": condition, "n": 5} for lot, condition in groups))
+    return read_lab(make_project(traces, protocol(traces=files, sampling=plan), methods=(method,)))
 
 
 def problems_of(make_project: Any, *args: Any, **more: Any) -> tuple[Problem, ...]:
@@ -218,6 +233,118 @@ def test_record_of_nobody_and_second_record_are_problems(make_project):
 def test_records_missing_altogether_are_told(make_project):
     reading = read_all(make_project, {})
     assert [guess.what for guess in reading.measurements.guesses] == ["no record matches 'traces/{specimen}.csv' yet"]
+
+
+def test_specimens_are_taken_from_the_names_of_records_where_no_result_file_lists_them(make_project):
+    reading = read_without_results(
+        make_project, {f"traces/001_{name}.csv": text_of(pull(peak=peak)) for name, peak in (("07", 12.0), ("8", 13.0))}
+    )
+    table = reading.measurements.table
+    assert table[["specimen", "lot", "condition", "model", "value", "file", "row", "trace"]].values.tolist() == [
+        ["07", "001", "fresh", "BR-1", 12.0, "traces/001_07.csv", 1, "traces/001_07.csv"],
+        ["8", "001", "fresh", "BR-1", 13.0, "traces/001_8.csv", 1, "traces/001_8.csv"],
+    ]
+    assert {source.sha256 for source in reading.sources} == set(table["sha256"])
+    (guess,) = [guess.what for guess in reading.measurements.guesses if "specimens" in guess.what]
+    assert guess.startswith("specimens taken from the names of 2 records: VP-1 has no result file")
+
+
+def test_the_only_planned_lot_needs_no_place_in_the_names(make_project):
+    reading = read_without_results(make_project, {"traces/07.csv": text_of(pull())}, pattern="traces/{specimen}.csv")
+    assert reading.measurements.table[["specimen", "lot", "condition"]].values.tolist() == [["07", "001", "fresh"]]
+
+
+@pytest.mark.parametrize(
+    ("groups", "what", "known"),
+    [
+        ((("001", "fresh"), ("002", "fresh")), "lot", "001, 002"),
+        ((("001", "aged"), ("001", "fresh")), "condition", "aged, fresh"),
+    ],
+)
+def test_what_neither_names_nor_plan_say_of_a_specimen_is_asked_once(make_project, groups, what, known):
+    files = {f"traces/{n}.csv": text_of(pull()) for n in range(3)}
+    with pytest.raises(UnreadableInput) as caught:
+        read_without_results(make_project, files, pattern="traces/{specimen}.csv", groups=groups)
+    (problem,) = caught.value.problems
+    assert problem.found.startswith(f"'traces/{{specimen}}.csv', which says nothing of the {what}")
+    assert problem.expected == f"the {what} of each specimen; VP-1 plans {known}"
+
+
+def test_no_record_of_a_protocol_without_result_files_is_no_fault(make_project):
+    assert len(read_without_results(make_project, {}).measurements) == 0
+
+
+# ------------------------------------------------------------------------------------------------ workbooks
+
+
+def sheet_of(columns: np.ndarray, *, headings: tuple[str, ...] = ("Time (s)", "Extension (mm)", "Load (N)")) -> bytes:
+    book = openpyxl.Workbook()
+    book.active.title = "Notes"
+    book.active.append(["Machine", "7, north"])
+    sheet = book.create_sheet("Specimen")
+    for row in (["Rate", "254 mm/min"], [], list(headings), *columns.tolist()):
+        sheet.append(row)
+    target = io.BytesIO()
+    book.save(target)
+    return target.getvalue()
+
+
+def test_a_record_in_a_workbook_is_read_to_the_last_bit(make_project):
+    columns = pull(peak=12.3)
+    reading = read_all(make_project, {"traces/A.xlsx": sheet_of(columns)}, pattern="traces/{specimen}.xlsx")
+    assert reading.measurements.table["value"].tolist() == [columns[:, 2][columns[:, 1] <= 1.0].max()]
+    declared = {"sheet": "Specimen", "delimiter": ";", "decimal": "."}
+    again = read_all(
+        make_project, {"traces/A.xlsx": sheet_of(columns)}, pattern="traces/{specimen}.xlsx", declared=declared
+    )
+    assert again.measurements.table["value"].tolist() == reading.measurements.table["value"].tolist()
+
+
+def test_a_workbook_without_the_declared_sheet_or_without_numbers_is_told(make_project):
+    files = {"traces/A.xlsx": sheet_of(pull())}
+    (problem,) = problems_of(make_project, files, pattern="traces/{specimen}.xlsx", declared={"sheet": "Specimn"})
+    assert problem.found == "no sheet 'Specimn' among 'Notes', 'Specimen'"
+    (problem,) = problems_of(make_project, files, pattern="traces/{specimen}.xlsx", declared={"sheet": "Notes"})
+    assert problem.found == "no lines of numbers"
+
+
+# ------------------------------------------------------------------------------------------------ several at once
+
+
+def source_of(name: str, text: str) -> FileBytes:
+    data = text.encode("utf-8")
+    return FileBytes(name, data, SourceFile(path=name, sha256="", size=len(data)))
+
+
+def test_files_read_together_are_what_each_is_by_itself():
+    """Several layouts in turn; some unreadable, some with a remark below, a number not finite, no last newline."""
+    plain = text_of(pull())
+    texts = [
+        plain,
+        text_of(pull(points=37)),
+        plain.replace(",", ";").replace(".", ","),
+        plain.rstrip("\n"),
+        "no numbers",
+        text_of(pull(peak=7.0)) + "\n\n",
+        plain.replace("0.000000\n", "-inf\n", 1),
+        text_of(pull(peak=8.0)),
+        plain + "End of test\n",
+        text_of(pull(peak=9.0)).replace("\n", "\r\n"),
+    ]
+    declared = TraceFiles(files="x", design_input="DI-1")
+    sources = [source_of(f"{number}.csv", text) for number, text in enumerate(texts)]
+    for chosen in (sources, sources[:4], sources[5:6] + sources[7:8] + sources[9:], sources[::-1]):
+        for source, together in zip(chosen, read_traces(chosen, declared), strict=True):
+            alone = read_trace(source, declared)
+            assert type(together) is type(alone)
+            if isinstance(alone, Problem) or isinstance(together, Problem):
+                assert together == alone
+                continue
+            assert together.guesses == alone.guesses
+            for ours, theirs in zip(together.records, alone.records, strict=True):
+                assert (ours.place, ours.force_decimals) == (theirs.place, theirs.force_decimals)
+                for name in ("displacement_mm", "force_n", "time_s"):
+                    assert getattr(ours, name).tobytes() == getattr(theirs, name).tobytes()
 
 
 # ------------------------------------------------------------------------------------------------ layouts

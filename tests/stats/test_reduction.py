@@ -10,7 +10,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from reportgen.stats import Reduction, first_drop, smoothed, smoothing_effect, threshold_sensitivity
+from reportgen.stats import (
+    Reduction,
+    first_drop,
+    first_drop_and_sensitivity,
+    smoothed,
+    smoothing_effect,
+    threshold_sensitivity,
+)
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "published"
 
@@ -280,6 +287,19 @@ def test_long_wandering_traces_agree_with_a_plain_loop(seed, n, noise, drift, ab
     force = np.cumsum(rng.normal(drift, noise, n)) + rng.normal(0, noise, n)
     result = reduce(force, absolute=absolute, relative=relative)
     assert (result.index, result.drop_index) == plain_loop(force.tolist(), absolute, relative)
+    both, sensitivity = first_drop_and_sensitivity(
+        np.arange(n) * 0.1, force, absolute_drop_n=absolute, relative_drop=relative, window_mm=None
+    )
+    assert both == result
+    halved, doubled = (
+        force[plain_loop(force.tolist(), absolute * factor, min(relative * factor, (1 + relative) / 2))[0]]
+        for factor in (0.5, 2.0)
+    )
+    values = (sensitivity.halved_force_n, sensitivity.force_n, sensitivity.doubled_force_n)
+    assert values == (halved, result.force_n, doubled)
+    assert sensitivity == threshold_sensitivity(
+        np.arange(n) * 0.1, force, absolute_drop_n=absolute, relative_drop=relative, window_mm=None
+    )
 
 
 @given(traces, st.sampled_from([0.25, 2.0, 1024.0]), st.sampled_from([0.5, 4.0]))

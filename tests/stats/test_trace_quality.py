@@ -15,6 +15,7 @@ from reportgen.stats import (
     flat_top,
     points_near_peak,
     pull_rate,
+    pull_shape,
     slack,
     step_at_peak,
     stiffness,
@@ -264,3 +265,48 @@ def test_pull_rate_takes_ten_to_ninety_percent_both_included():
 def test_messages_begin_with_the_argument_and_give_its_range(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+@given(st.integers(0, 100_000), st.integers(2, 400), st.sampled_from([0.0, 0.05]))
+def test_the_shape_of_a_pull_is_what_the_single_functions_and_numpy_say(seed, n, jitter):
+    rng = np.random.default_rng(seed)
+    displacement = np.arange(n) * 0.1 + rng.normal(0, jitter, n)
+    force = np.cumsum(rng.normal(0.05, 0.3, n))
+    index = int(rng.integers(0, n))
+    fractions = {"lower_fraction": 0.2, "upper_fraction": 0.8}
+    shape = pull_shape(displacement, force, index=index, near_fraction=0.05, **fractions)
+    assert shape.stiffness_n_per_mm == stiffness(displacement, force, index=index, **fractions)
+    assert shape.work_mj == work_to(displacement, force, index=index)
+    assert shape.work_mj == np.trapezoid(force[: index + 1], displacement[: index + 1])
+    assert shape.backward_travel_mm == backward_travel(displacement)
+    assert shape.backward_travel_mm == (np.maximum.accumulate(displacement) - displacement).max()
+    if force[index] <= 0:
+        assert shape.points_near_peak == 0
+        return
+    assert shape.points_near_peak == points_near_peak(force, index=index, fraction=0.05)
+    near = (force >= (1 - 0.05) * force[index]).tolist()
+    run = index
+    while run > 0 and near[run - 1]:
+        run -= 1
+    count = 0
+    while run + count < n and near[run + count]:
+        count += 1
+    assert shape.points_near_peak == count
+
+
+def test_the_straight_part_and_the_rate_are_the_least_squares_lines_of_numpy():
+    rng = np.random.default_rng(4)
+    time = np.cumsum(rng.uniform(0.01, 0.03, 500))
+    displacement = time * 4.2 + rng.normal(0, 0.01, 500)
+    force = displacement * 1.7 + rng.normal(0, 0.02, 500)
+    index = 450
+    chosen = np.arange(int(np.flatnonzero(force[:index] < 0.2 * force[index])[-1]) + 1, index + 1)
+    chosen = chosen[force[chosen] <= 0.8 * force[index]]
+    slope = np.polyfit(displacement[chosen], force[chosen], 1)[0]
+    ours = stiffness(displacement, force, index=index, lower_fraction=0.2, upper_fraction=0.8)
+    assert ours == pytest.approx(slope, rel=1e-12)
+    span = time[-1] - time[0]
+    steady = (time >= time[0] + 0.1 * span) & (time <= time[-1] - 0.1 * span)
+    assert pull_rate(time, displacement) == pytest.approx(
+        60 * np.polyfit(time[steady], displacement[steady], 1)[0], rel=1e-12
+    )
