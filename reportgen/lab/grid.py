@@ -112,8 +112,7 @@ class Shelf:
             self._inside[parent] = Path(self._folder, parent).resolve().is_relative_to(self._root)
         if not self._inside[parent]:
             return None
-        with open(path, "rb") as opened:
-            return opened.read()
+        return Path(path).read_bytes()
 
 
 def decoded(source: FileBytes, declared: str | None) -> tuple[str, str | None] | Problem:
