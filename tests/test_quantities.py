@@ -56,7 +56,8 @@ def test_zero_fahrenheit_nist_sp811():
 @pytest.mark.parametrize(
     ("symbol", "value"),
     [
-        ("lbf", constants.lbf), ("in", constants.inch), ("psi", constants.psi), ("atm", constants.atm),
+        ("lbf", constants.lbf), ("in", constants.inch), ("psi", constants.psi), ("ksi", 1000 * constants.psi),
+        ("atm", constants.atm), ("mg/L", 1e-6 / constants.liter), ("µg/L", 1e-9 / constants.liter),
         ("bar", constants.bar), ("kgf", constants.kgf), ("lb", constants.lb), ("min", constants.minute),
         ("h", constants.hour), ("d", constants.day), ("L", constants.liter),
     ],

@@ -34,6 +34,8 @@ NAMES = {
     Approach.DISTRIBUTION_FREE: "no particular distribution",
 }
 
+_SCALES = {Approach.LOGNORMAL: " of the logarithms", Approach.BOX_COX: " of the transformed values"}
+
 
 def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> Step:
     """Whether the lots may be looked at as one population: k-sample Anderson-Darling and Brown-Forsythe."""
@@ -105,22 +107,33 @@ def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, 
     )
 
 
-def outlier_step(values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan) -> Step:
-    """The most extreme value against the maximum normed residual: reported, never removed."""
+def outlier_step(
+    values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan, *, approach: Approach | None = None
+) -> Step:
+    """The most extreme value against the maximum normed residual: reported, never removed.
+
+    The check holds for normal values, so it looks at those that `approach` takes as normal: logarithms of lognormal
+    values, transformed ones after Box-Cox. On the values themselves the long tail of such a sample would be called
+    an outlier.
+    """
     if values.size < 3 or float(np.ptp(values)) == 0.0:
         return Step(
             name="outliers",
             sentence="Outliers were not looked for: fewer than three different values.",
             outcome=Outcome.NOT_RUN,
         )
-    check = maximum_normed_residual(values, alpha=plan.outlier_alpha)
+    looked_at, scale = values, ""
+    if approach in _SCALES and not _refusal(approach, values):
+        looked_at, scale = _on_normal_scale(approach, values), _SCALES[approach]
+    check = maximum_normed_residual(looked_at, alpha=plan.outlier_alpha)
     flagged = check.statistic > check.critical_value
     figures = (
         Figure(name="outlier_statistic", value=check.statistic),
         Figure(name="outlier_critical_value", value=check.critical_value),
     )
     compared = (
-        f"maximum normed residual {check.statistic:.3f} against {check.critical_value:.3f} at {plan.outlier_alpha:g}"
+        f"maximum normed residual{scale} {check.statistic:.3f} against {check.critical_value:.3f}"
+        f" at {plan.outlier_alpha:g}"
     )
     if not flagged:
         return Step(

@@ -45,7 +45,7 @@ def censored_bound(group: Group, *, approach: Approach, claim: Claim) -> Interva
             return replace(interval, method=interval.method + note)
         if approach not in _FITTED or claim.side != "lower":
             return (
-                f"{counted(n_censored, 'specimen')} ended without failing; the declared approach"
+                f"{counted(n_censored, 'specimen')} ended without a value; the declared approach"
                 f" ({approach.value.replace('_', ' ')}) has no bound for such values on this side."
             )
         censored = np.array([bool(value.censored) for value in group.values])

@@ -120,7 +120,7 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
         return _censored(case, claim, tuple(steps))
     chosen, distribution = _choose(case, samples, between=between)
     steps += distribution
-    steps.append(outlier_step(pooled, specimens, plan))
+    steps.append(outlier_step(pooled, specimens, plan, approach=chosen))
     filed = [value for value in group.values if value.value is not None]
     steps.append(run_order_step(group.numbers(), tuple(value.lot for value in filed), plan))
     if chosen is None:
