@@ -1,4 +1,4 @@
-"""Whole projects made from published examples: exactly the findings that one would expect, and the bounds that are printed.
+"""Whole projects made from published examples: exactly the findings one would expect, and the bounds that are printed.
 
 Sources stand in `tests/reference/projects/*/README.md` and beside each check. Limits are invented, values are not.
 """
