@@ -165,7 +165,7 @@ def test_verdicts_of_each_kind(name: str, expected: Expected, tmp_path: Path) ->
 @pytest.mark.parametrize("name", list(EXPECTED))
 def test_documents_are_built(name: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    analysis = build(_folder(name, tmp_path), out, date="2026-11-25")
+    analysis = build(_folder(name, tmp_path), out, date="2026-11-25").analysis
     assert analysis.must_be_mended
     documents = list(out.rglob("*.docx"))
     # the section and a report for each protocol
