@@ -178,14 +178,14 @@ def _side(lower: float | None, upper: float | None) -> Side | None:
 
 def n_outstanding(group: Group) -> int:
     """Planned specimens without a result that neither an exclusion nor a deviation accounts for."""
-    return max(0, group.n_planned - len(group.values) - len(group.set_aside) - group.accounted)
+    return max(0, group.n_planned - len(group.values) - group.n_set_aside - group.accounted)
 
 
 def specimens_step(group: Group) -> Step:
     """Who was planned, tested and set aside: the first step of every evaluation."""
     parts = [f"{counted(len(group.values), 'specimen')} of {group.n_planned} planned gave a valid result"]
     if group.set_aside:
-        parts.append(f"{counted(len(group.set_aside), 'specimen')} set aside ({_causes(group)})")
+        parts.append(f"{_those_set_aside(group)} set aside ({_causes(group)})")
     outstanding = n_outstanding(group)
     if outstanding:
         parts.append(f"{counted(outstanding, 'planned specimen')} without a result so far")
@@ -201,10 +201,17 @@ def specimens_step(group: Group) -> Step:
         figures=(
             Figure(name="n", value=len(group.values)),
             Figure(name="n_planned", value=group.n_planned),
-            Figure(name="n_set_aside", value=len(group.set_aside)),
+            Figure(name="n_set_aside", value=group.n_set_aside),
             Figure(name="n_outstanding", value=outstanding),
         ),
     )
+
+
+def _those_set_aside(group: Group) -> str:
+    """Specimens, or readings where of every device concerned another reading counts."""
+    if group.n_set_aside:
+        return counted(group.n_set_aside, "specimen")
+    return counted(len(group.set_aside), "reading")
 
 
 def _causes(group: Group) -> str:
@@ -213,7 +220,7 @@ def _causes(group: Group) -> str:
 
 def _untested_reason(group: Group) -> str:
     if group.set_aside:
-        return f"No valid result: {counted(len(group.set_aside), 'specimen')} set aside ({_causes(group)})."
+        return f"No valid result: {counted(group.n_set_aside, 'specimen')} set aside ({_causes(group)})."
     return (
         f"None of the {counted(group.n_planned, 'planned specimen')} has a result yet."
         if group.n_planned

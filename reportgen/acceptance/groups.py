@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from reportgen.acceptance.records import SetAside, SpecimenValue
+from reportgen.acceptance.records import SetAside, SpecimenValue, n_wholly_set_aside
 from reportgen.acceptance.wording import decimals_of
 from reportgen.problems import Place
 from reportgen.project.records import DesignInput, Lot, PlannedGroup, Protocol
@@ -65,6 +65,10 @@ class Group:
     @property
     def lots(self) -> tuple[str, ...]:
         return tuple(sorted({value.lot for value in self.values}))
+
+    @property
+    def n_set_aside(self) -> int:
+        return n_wholly_set_aside(self.values, self.set_aside)
 
     def by_lot(self) -> Iterator[Group]:
         """The same group cut into its lots, each under a label of its own; planned counts stay with the whole."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -72,6 +73,14 @@ class SetAside:
     place: Place
 
 
+def n_wholly_set_aside(values: Sequence[SpecimenValue], set_aside: Sequence[SetAside]) -> int:
+    """Specimens of which nothing counts: two readings of one device set aside are one specimen, and a device of which
+    another reading counts is none. A specimen is told by lot and condition too, since labs number each lot from 1.
+    """
+    counting = {(one.lot, one.condition, one.specimen) for one in values}
+    return len({(one.lot, one.condition, one.specimen) for one in set_aside} - counting)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """A reason why evidence does not count although the numbers may be fine. `rule` is the audit rule of that name."""
@@ -140,6 +149,18 @@ class Evaluation:
     limit_decimals: int = 0
     # decimals of computed numbers in print: so many more than the finer of the two as the project declares
     statistic_decimals: int = 1
+
+    @property
+    def n_set_aside(self) -> int:
+        """Specimens that were tested and of which nothing counts."""
+        return n_wholly_set_aside(self.values, self.set_aside)
+
+    @property
+    def bound_decimals(self) -> int:
+        """Decimals of a tolerance bound: one by order statistics is itself a reading (1355 particles, not 1355.0)."""
+        if self.approach_used == "distribution_free":
+            return max(self.data_decimals, self.limit_decimals)
+        return self.statistic_decimals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -53,7 +53,7 @@ def _wholly_untested(design_input: DesignInput, evaluations: tuple[Evaluation, .
     planned = sum(evaluation.n_planned for evaluation in evaluations)
     protocols = listed(sorted({evaluation.protocol for evaluation in evaluations}))
     reason = f"None of the {counted(planned, 'planned specimen')} of {protocols} gave a valid result"
-    set_aside = sum(len(evaluation.set_aside) for evaluation in evaluations)
+    set_aside = sum(evaluation.n_set_aside for evaluation in evaluations)
     return DesignInputResult(
         design_input=design_input.id,
         verdict=Verdict.NOT_TESTED,
@@ -211,7 +211,7 @@ def _bound(evaluation: Evaluation, side: Literal["lower", "upper"]) -> str:
         if side == "lower"
         else (evaluation.upper_bound, evaluation.upper_limit)
     )
-    return bound_text(value or 0.0, evaluation.statistic_decimals, side=side, limit=limit)
+    return bound_text(value or 0.0, evaluation.bound_decimals, side=side, limit=limit)
 
 
 def _clearance(evaluation: Evaluation) -> str:
@@ -247,7 +247,7 @@ def _margin(evaluation: Evaluation) -> str:
     if evaluation.margin is None:
         return "an unknown margin"
     unit = f" {evaluation.unit}" if evaluation.unit else ""
-    digits = evaluation.statistic_decimals
+    digits = evaluation.bound_decimals
     if evaluation.margin >= 0:
         text = bound_text(evaluation.margin, digits, side="lower", limit=0.0)
         while digits < 12 and evaluation.margin > 0 and parsed(text) == 0:

@@ -95,6 +95,23 @@ def test_repeated_readings_of_one_device_never_raise_n_and_the_worst_stands() ->
     assert evaluation.minimum == min([*THIRTY, 15.5])
 
 
+def test_two_readings_set_aside_of_one_device_do_not_stand_for_a_second_device() -> None:
+    # counted by readings, the second one would have hidden that a planned specimen was never tested
+    aside = [row(31, 2.0, excluded=True, cause="grip slipped"), row(31, 2.1, excluded=True, cause="grip slipped")]
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + aside
+    result = judged(rows, target=lower(10), planned=32)
+    evaluation = only(result)
+    assert (evaluation.n, evaluation.n_set_aside, evaluation.n_missing) == (30, 1, 1)
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+
+
+def test_a_reading_set_aside_of_a_device_that_counts_by_another_reading_is_no_further_specimen() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(30, 2.0, excluded=True, cause="misread")]
+    evaluation = only(judged(rows, target=lower(10), planned=31))
+    assert (evaluation.n, evaluation.n_set_aside, evaluation.n_missing) == (30, 0, 1)
+    assert "1 reading set aside (S030: misread)" in evaluation.steps[0].sentence
+
+
 def test_lots_that_each_number_their_specimens_from_one_keep_all_their_devices() -> None:
     rows = [
         row(i, value, lot=lot)
