@@ -42,17 +42,21 @@ NAMES = {
 
 @dataclass(frozen=True, slots=True)
 class Decimals:
-    """How finely one evaluation prints."""
+    """How finely one evaluation prints; `bound` is for tolerance bounds and their margins."""
 
     reading: int
     limit: int
     statistic: int
+    bound: int
 
 
 def decimals_of(evaluation: Evaluation, *, extra: int) -> Decimals:
-    """Readings as filed; statistics so many decimals beyond the finer of limit and data."""
+    """Readings as filed; statistics so many decimals beyond the finer of limit and data; a bound that is itself a
+    reading, as order statistics give it, no more than these have.
+    """
     finer = max(evaluation.data_decimals, evaluation.limit_decimals)
-    return Decimals(reading=evaluation.data_decimals, limit=evaluation.limit_decimals, statistic=finer + extra)
+    bound = finer if evaluation.approach_used == "distribution_free" else finer + extra
+    return Decimals(evaluation.data_decimals, evaluation.limit_decimals, statistic=finer + extra, bound=bound)
 
 
 def bound_values(results: Iterable[DesignInputResult], *, extra_decimals: int) -> dict[str, BoundValue]:
@@ -125,7 +129,7 @@ def _counts(evaluation: Evaluation) -> _Printed:
         "n": evaluation.n,
         "n_planned": evaluation.n_planned,
         "n_missing": evaluation.n_missing,
-        "n_set_aside": len(evaluation.set_aside),
+        "n_set_aside": evaluation.n_set_aside,
         "failures": evaluation.failures,
     }
     return {name: (str(count), float(count), "") for name, count in counts.items() if count is not None}
@@ -156,17 +160,17 @@ def _claims(evaluation: Evaluation, extra: int) -> _Printed:
         found["guard"] = (numbers.towards(evaluation.guard, places.statistic, "up"), evaluation.guard, unit)
     if evaluation.lower_bound is not None:
         edge = None if evaluation.lower_limit is None else evaluation.lower_limit + evaluation.guard
-        text = numbers.bound(evaluation.lower_bound, places.statistic, side="lower", limit=edge)
+        text = numbers.bound(evaluation.lower_bound, places.bound, side="lower", limit=edge)
         found["lower_bound"] = (text, evaluation.lower_bound, unit)
     if evaluation.upper_bound is not None:
         edge = None if evaluation.upper_limit is None else evaluation.upper_limit - evaluation.guard
-        text = numbers.bound(evaluation.upper_bound, places.statistic, side="upper", limit=edge)
+        text = numbers.bound(evaluation.upper_bound, places.bound, side="upper", limit=edge)
         found["upper_bound"] = (text, evaluation.upper_bound, unit)
     if evaluation.margin is not None:
-        text = numbers.bound(evaluation.margin, places.statistic, side="lower", limit=0.0)
+        text = numbers.bound(evaluation.margin, places.bound, side="lower", limit=0.0)
         found["margin"] = (text, evaluation.margin, unit)
         if evaluation.margin < 0:
-            found["shortfall"] = (numbers.towards(-evaluation.margin, places.statistic, "up"), -evaluation.margin, unit)
+            found["shortfall"] = (numbers.towards(-evaluation.margin, places.bound, "up"), -evaluation.margin, unit)
     if evaluation.margin_sd is not None:
         found["margin_sd"] = (numbers.bound(evaluation.margin_sd, 2, side="lower", limit=0.0), evaluation.margin_sd, "")
     return {**found, **_probabilities(evaluation)}

@@ -105,7 +105,7 @@ def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
     short = evaluation.n_planned - evaluation.n
     if short <= 0:
         return joined(count, noun, lots, conditions, verb, ".")
-    left = [counted(len(evaluation.set_aside), "was", "were") + " set aside"] if evaluation.set_aside else []
+    left = [counted(evaluation.n_set_aside, "was", "were") + " set aside"] if evaluation.n_set_aside else []
     left += (
         [f"{evaluation.n_missing} {'has' if evaluation.n_missing == 1 else 'have'} no result"]
         if evaluation.n_missing

@@ -125,6 +125,30 @@ def test_every_number_in_a_result_is_bound_or_belongs_to_a_name(tmp_path: Path) 
     assert not any(sign.isdigit() for sign in loose)
 
 
+def test_a_distribution_free_bound_of_counts_is_a_count(tmp_path: Path) -> None:
+    # an order statistic is a value that was counted: 1355 particles, never 1355.0
+    counted = evaluation(
+        approach_used="distribution_free",
+        unit="count",
+        data_decimals=0,
+        lower_limit=None,
+        upper_limit=2400.0,
+        lower_bound=None,
+        upper_bound=1355.0,
+        minimum=804.0,
+        maximum=1355.0,
+        mean=1021.4,
+        margin=1045.0,
+        margin_sd=None,
+        k=None,
+        achieved_reliability=None,
+    )
+    told = result_of(tmp_path, counted)
+    assert "mean 1021.4 count" in told
+    assert "lies at or below 1355 count" in told
+    assert "clears the limit by 1045 count" in told
+
+
 def test_lists_and_counts() -> None:
     assert wording.listed([]) == ""
     assert wording.listed(["a"]) == "a"
