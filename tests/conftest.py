@@ -15,7 +15,10 @@ REPOSITORY = Path(__file__).resolve().parent.parent
 # Openly licensed raw machine exports, kept beside the repository because of their size: never committed.
 OPEN_DATA = REPOSITORY.parent / "shared" / "reference" / "published"
 
-_PROGRAMS = {"office": ("soffice", "pdftoppm", "pdftotext", "pdffonts"), "browser": ("chromium",)}
+_PROGRAMS = {
+    "office": ("soffice", "pdftoppm", "pdftotext", "pdffonts"),
+    "browser": ("chromium", "pdfinfo", "pdftotext"),
+}
 
 
 def unavailable(reason: str) -> None:

@@ -92,8 +92,8 @@ def _card(row: StatusRow) -> str:
     missing = f'<p class="missing"><b>To close it:</b> {_safe(row.missing)}</p>' if row.missing else ""
     claim = f" · {_safe(row.claim)}" if row.claim else ""
     return (
-        f'<article class="card {_slug(row.verdict)}" data-verdict="{_safe(row.verdict)}" '
-        f'aria-labelledby="{_safe(row.design_input)}">'
+        f'<article class="card {_slug(row.verdict)}" data-id="{_safe(row.design_input)}" '
+        f'data-verdict="{_safe(row.verdict)}" aria-labelledby="{_safe(row.design_input)}">'
         f'<div class="head"><h3 id="{_safe(row.design_input)}">{_safe(row.design_input)}</h3>'
         f"{_verdict(row.verdict)}</div>"
         f"<p>{_safe(row.statement)}</p><p class='claim'>{_safe(row.criterion)}{claim}</p>"

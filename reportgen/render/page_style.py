@@ -42,7 +42,7 @@ svg{display:block}
 details{margin:.4rem 0}summary{cursor:pointer;font-weight:600}.findings li{margin:.6rem 0}
 footer{border-top:1px solid var(--edge);margin-top:2rem;font-size:.9rem}
 @media print{.scroll table{min-width:0}
-body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip{display:none}
+body{max-width:none;padding:0;background:#fff;color:#000;font-size:10pt}.filter,.skip,#shown{display:none}
 .card,tr,li{break-inside:avoid}.scroll{overflow:visible}@page{margin:15mm}}
 """
 
