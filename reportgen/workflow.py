@@ -10,6 +10,7 @@ from pathlib import Path
 from reportgen.acceptance.evaluate import evaluate
 from reportgen.acceptance.records import DesignInputResult
 from reportgen.compose import summary
+from reportgen.compose.summary import StatusLine as StatusLine
 from reportgen.lab.read import read_lab
 from reportgen.lab.records import LabReading
 from reportgen.problems import Place, Problem, UnreadableInput
@@ -33,7 +34,7 @@ class Analysis:
         return summary.status_data(self.results)
 
     @property
-    def status_lines(self) -> tuple[summary.StatusLine, ...]:
+    def status_lines(self) -> tuple[StatusLine, ...]:
         return summary.status_lines(self.results)
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from reportgen.cli import documents, exchange, lab, plan, project, statistics, studies, tool
+from reportgen.cli.streams import print_on_any_terminal
 
 app = typer.Typer(
     name="reportgen",
@@ -22,4 +23,5 @@ for family in (project, lab, statistics, plan, studies, documents, exchange, too
 
 def run() -> None:
     """Entry point of the installed program."""
+    print_on_any_terminal()
     app()

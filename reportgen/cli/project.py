@@ -73,7 +73,7 @@ def status(project: Folder, json: Json = False) -> None:
     """Print the verdict on each design input: met, not met, not demonstrated, not tested."""
     from reportgen import workflow
     from reportgen.cli.outcome import print_json, told_problems
-    from reportgen.cli.terminal import print_status
+    from reportgen.cli.standing import print_status
 
     with told_problems():
         analysis = workflow.analyse(project)

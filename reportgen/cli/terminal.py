@@ -13,37 +13,13 @@ if TYPE_CHECKING:
     from reportgen.workflow_packages import Change, Impact, Walk
 
 # Verdicts and severities are told by word and sign; colour only repeats what the word says.
-_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
-_STYLES = {
+SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
+STYLES = {
     "met": "green",
     "not met": "bold red",
     "not demonstrated": "yellow",
     "not tested": "dim",
 }
-
-
-def print_status(analysis: Analysis) -> None:
-    """One row per design input: verdict, how many were tested, margin, and why."""
-    lines = analysis.status_lines
-    if not sys.stdout.isatty():
-        for line in lines:
-            print("\t".join((line.design_input, line.verdict, line.tested, line.margin, line.reason)))
-        return
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("input", no_wrap=True)
-    table.add_column("verdict", no_wrap=True)
-    table.add_column("tested", justify="right", no_wrap=True)
-    table.add_column("margin", justify="right", no_wrap=True)
-    table.add_column("why", ratio=1)
-    for line in lines:
-        # Text, not str: what a project writes is never read as markup
-        verdict = Text(f"{_SIGNS[line.verdict]} {line.verdict}", style=_STYLES[line.verdict])
-        table.add_row(Text(line.design_input), verdict, line.tested, Text(line.margin), Text(line.reason))
-    Console().print(table)
 
 
 def print_findings(analysis: Analysis) -> None:
@@ -55,7 +31,7 @@ def print_findings(analysis: Analysis) -> None:
             print(f"  at:      {finding.place}")
         print(f"  found:   {finding.message}")
         print(f"  to mend: {finding.remedy}\n")
-    print(_count_line(analysis.counts))
+    print(count_line(analysis.counts))
 
 
 def print_walks(walks: tuple[Walk, ...]) -> None:
@@ -116,7 +92,7 @@ def _short(text: str) -> str:
 def print_built(built: Built, target: Path) -> None:
     """Where it stands, what was found, and on stderr what the reader should know of template and PDF files."""
     print(f"Written: {target}")
-    print(_count_line(built.analysis.counts))
+    print(count_line(built.analysis.counts))
     for note in built.house_notes:
         print(note, file=sys.stderr)
     for note in built.copy_notes:
@@ -125,5 +101,5 @@ def print_built(built: Built, target: Path) -> None:
         print("The documents say 'Draft - not for submission' until blockers and majors are mended or waived.")
 
 
-def _count_line(found: dict[str, int]) -> str:
+def count_line(found: dict[str, int]) -> str:
     return "Findings: " + ", ".join(f"{count} {severity}" for severity, count in found.items())

@@ -397,6 +397,19 @@ class Workbook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpecimenCounts:
+    """Specimens in the same five words everywhere: planned; tested, of which valid (they count) and set aside; left,
+    which is planned without a result that anything accounts for.
+    """
+
+    planned: int
+    tested: int
+    valid: int
+    set_aside: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class IntervalGlyph:
     """A small drawing: limits, bounds, extremes and mean, each already scaled to 0..1; None where there is none."""
 

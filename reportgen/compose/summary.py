@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportgen import rounding as numbers
-from reportgen.acceptance.records import DesignInputResult, Evaluation
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
+from reportgen.compose.records import SpecimenCounts
+from reportgen.compose.specimen_counts import counts_data, counts_sentence, specimen_counts
 from reportgen.trace.records import Finding, Severity
 
 _EVALUATION_FIELDS = (
@@ -33,13 +35,18 @@ _EVALUATION_FIELDS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatusLine:
-    """Where one design input stands, as short texts. `margin` is the smallest over its evaluations, '-' without one."""
+    """Where one design input stands, as short texts. `margin` is the smallest over its evaluations, '-' without one.
+
+    `tested` tells the counts as a sentence. `to_close` is what would change the verdict, '' where it is met.
+    """
 
     design_input: str
     verdict: str
     tested: str
     margin: str
     reason: str
+    counts: SpecimenCounts
+    to_close: str
 
 
 def status_lines(results: Sequence[DesignInputResult]) -> tuple[StatusLine, ...]:
@@ -48,17 +55,15 @@ def status_lines(results: Sequence[DesignInputResult]) -> tuple[StatusLine, ...]
         StatusLine(
             design_input=result.design_input,
             verdict=result.verdict.value,
-            tested=_tested(result.evaluations),
+            tested=counts_sentence(counts),
             margin=_margin(result.evaluations),
             reason=result.reason,
+            counts=counts,
+            to_close="" if result.verdict is Verdict.MET else result.would_change_it,
         )
         for result in results
+        for counts in (specimen_counts(result.evaluations),)
     )
-
-
-def _tested(evaluations: Sequence[Evaluation]) -> str:
-    tested = sum(evaluation.n + len(evaluation.set_aside) for evaluation in evaluations)
-    return f"{tested}/{sum(evaluation.n_planned for evaluation in evaluations)}"
 
 
 def _margin(evaluations: Sequence[Evaluation]) -> str:
@@ -66,8 +71,8 @@ def _margin(evaluations: Sequence[Evaluation]) -> str:
     if not with_margin:
         return "-"
     smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
-    decimals = max(evaluation.data_decimals, evaluation.limit_decimals)
-    text = numbers.towards(smallest, decimals, "down")
+    # as documents print it: rounded to the side that claims less, and never across zero
+    text = numbers.bound(smallest, evaluation.bound_decimals, side="lower", limit=0.0)
     return f"{'' if smallest < 0 else '+'}{text} {evaluation.unit}".strip()
 
 
@@ -80,6 +85,7 @@ def status_data(results: Sequence[DesignInputResult]) -> dict[str, object]:
                 "verdict": result.verdict.value,
                 "reason": result.reason,
                 "would_change_it": result.would_change_it,
+                **counts_data(specimen_counts(result.evaluations)),
                 "evaluations": [_evaluation_data(evaluation) for evaluation in result.evaluations],
             }
             for result in results
@@ -95,7 +101,7 @@ def _evaluation_data(evaluation: Evaluation) -> dict[str, object]:
         "approach_declared": evaluation.approach,
         "verdict": evaluation.verdict.value,
         "reason": evaluation.reason,
-        "n_planned": evaluation.n_planned,
+        **counts_data(specimen_counts((evaluation,))),
         "failures": evaluation.failures,
         "margin": evaluation.margin,
         "margin_sd": evaluation.margin_sd,
