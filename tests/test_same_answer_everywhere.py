@@ -33,8 +33,8 @@ def test_workbook_verdicts_equal_status_json(built: tuple[workflow.Analysis, Pat
 def test_workbook_numbers_equal_status_json(built: tuple[workflow.Analysis, Path]) -> None:
     analysis, out = built
     sheet = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)["Calculations"]
-    heads = [cell.value for cell in sheet[8]]
-    rows = {row[0]: dict(zip(heads, row, strict=True)) for row in sheet.iter_rows(min_row=9, values_only=True)}
+    heads = [cell.value for cell in sheet[9]]
+    rows = {row[0]: dict(zip(heads, row, strict=True)) for row in sheet.iter_rows(min_row=10, values_only=True)}
     evaluations = [evaluation for result in analysis.results for evaluation in result.evaluations]
     assert set(rows) == {evaluation.key for evaluation in evaluations}
     for evaluation in evaluations:
@@ -62,7 +62,7 @@ def test_three_numbers_lead_back_to_file_and_row(built: tuple[workflow.Analysis,
     _, out = built
     book = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)
     for name in ("Data VP-104", "Data VP-105", "Data VP-106"):
-        heads, row = list(book[name].iter_rows(min_row=5, max_row=6, values_only=True))
+        heads, row = list(book[name].iter_rows(min_row=7, max_row=8, values_only=True))
         told = dict(zip(heads, row, strict=True))
         file, number, specimen = (
             ROOT / "example_project" / str(told["File"]),

@@ -9,24 +9,31 @@ from collections.abc import Iterable
 
 from reportgen.acceptance.records import Verdict
 
+# what stands in a cell that worksheet functions cannot bring up to date after a change
+RECOMPUTE = "needs recomputing"
+NO_BOUND = "no bound"
+NO_APPROXIMATION = "none"
+
 
 def half_even(value: str, decimals: str) -> str:
-    """ASTM E29 rounding, half to even, of a cell or a range."""
+    """ASTM E29 rounding, half to even, of a cell."""
     scaled = f"({value}*10^{decimals})"
     tie = f"ABS(ABS({scaled}-INT({scaled}))-0.5)<1E-9"
     return f"(({tie})*2*ROUND({scaled}/2,0)+(1-({tie}))*ROUND({scaled},0))/10^{decimals}"
 
 
 def one_sided_approximation(n: str, confidence: str, reliability: str) -> str:
-    """Natrella's closed approximation of the one-sided normal factor (NIST e-Handbook 7.2.6.3)."""
+    """Natrella's closed approximation of the one-sided normal factor (NIST e-Handbook 7.2.6.3); 'none' for small n."""
     a = f"(1-NORM.S.INV({confidence})^2/(2*({n}-1)))"
     b = f"(NORM.S.INV({reliability})^2-NORM.S.INV({confidence})^2/{n})"
-    return f"(NORM.S.INV({reliability})+SQRT(NORM.S.INV({reliability})^2-{a}*{b}))/{a}"
+    factor = f"(NORM.S.INV({reliability})+SQRT(NORM.S.INV({reliability})^2-{a}*{b}))/{a}"
+    return f'IFERROR(IF({a}<=0,"{NO_APPROXIMATION}",{factor}),"{NO_APPROXIMATION}")'
 
 
 def two_sided_approximation(n: str, confidence: str, reliability: str) -> str:
     """Howe's approximation of the two-sided normal factor (NIST e-Handbook 7.2.6.3)."""
-    return f"NORM.S.INV((1+{reliability})/2)*SQRT(({n}-1)*(1+1/{n})/CHISQ.INV(1-{confidence},{n}-1))"
+    factor = f"NORM.S.INV((1+{reliability})/2)*SQRT(({n}-1)*(1+1/{n})/CHISQ.INV(1-{confidence},{n}-1))"
+    return f'IFERROR({factor},"{NO_APPROXIMATION}")'
 
 
 def worst_verdict(chosen: str, verdicts: str) -> str:
@@ -39,8 +46,12 @@ def worst_verdict(chosen: str, verdicts: str) -> str:
     def count(test: str) -> str:
         return f"SUMPRODUCT({chosen}*({verdicts}{test}))"
 
-    failed, unmet, tested = count('="not met"'), count('<>"met"'), count('<>"not tested"')
-    return f'IF({failed}>0,"not met",IF({unmet}=0,"met",IF({tested}=0,"not tested","not demonstrated")))'
+    failed, unsure = count('="not met"'), count(f'="{RECOMPUTE}"')
+    unmet, tested = count('<>"met"'), count('<>"not tested"')
+    return (
+        f'IF({failed}>0,"not met",IF({unsure}>0,"{RECOMPUTE}",IF({unmet}=0,"met",'
+        f'IF({tested}=0,"not tested","not demonstrated"))))'
+    )
 
 
 def worst_of(verdicts: Iterable[Verdict]) -> Verdict:

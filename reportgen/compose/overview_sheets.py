@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Verdict
-from reportgen.compose.calculation_rows import OTHER_N
-from reportgen.compose.calculations import FIRST_ROW as CALCULATIONS_HEADING
-from reportgen.compose.calculations import TITLE as CALCULATIONS
-from reportgen.compose.calculations import cells_of, column_letter, rows_of_evaluations, verdict_formula
-from reportgen.compose.data_sheets import number_format, quoted
+from reportgen.compose.calculation_layout import FIRST_ROW as CALCULATIONS_HEADING
+from reportgen.compose.calculation_layout import TITLE as CALCULATIONS
+from reportgen.compose.calculation_layout import CalculationRows
+from reportgen.compose.data_sheets import quoted
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.factors_sheet import TITLE as FACTORS
+from reportgen.compose.live_formulas import RECOMPUTE
 from reportgen.compose.records import (
     Formatted,
     Formula,
@@ -23,6 +24,7 @@ from reportgen.compose.records import (
 )
 from reportgen.compose.register_sheets import BACKWARD, FORWARD, RESULTS
 from reportgen.compose.sentences import claim, criterion
+from reportgen.compose.specimen_rows import number_format
 from reportgen.trace.records import Severity
 
 RESULTS_HEADING = 5
@@ -32,6 +34,7 @@ _HOLDS = {
     BACKWARD: "from each result file back to the need",
     RESULTS: "one row per design input: verdict, margin, reason, what would change it",
     CALCULATIONS: "every figure as a live formula over the data sheets, beside what the program computed",
+    FACTORS: "k and rank for the sample sizes around each one tested",
     "Findings": "what the audit found, worst first, each with its remedy",
     "Clauses": "clauses of standards and guidance, and the evidence for each",
     "Standards": "how each standard is used",
@@ -39,16 +42,16 @@ _HOLDS = {
     "About": "version, rounding, cautions",
 }
 _RESULT_COLUMNS = (
-    SheetColumn(title="Design input", width=13),
-    SheetColumn(title="Statement", width=36, wrap=True),
-    SheetColumn(title="Criterion", width=18, wrap=True),
-    SheetColumn(title="Claim", width=18, wrap=True),
-    SheetColumn(title="Tested", number_format="0", width=8),
-    SheetColumn(title="Planned", number_format="0", width=9),
+    SheetColumn(title="Design input", width=12),
+    SheetColumn(title="Statement", width=30, wrap=True),
+    SheetColumn(title="Criterion", width=17, wrap=True),
+    SheetColumn(title="Claim", width=17, wrap=True),
+    SheetColumn(title="Tested", number_format="0", width=9),
+    SheetColumn(title="Planned", number_format="0", width=10),
     SheetColumn(title="Smallest margin", width=14),
-    SheetColumn(title="Verdict", width=20, verdict=True),
-    SheetColumn(title="Reason", width=46, wrap=True),
-    SheetColumn(title="What would change it", width=36, wrap=True),
+    SheetColumn(title="Verdict", width=21, verdict=True),
+    SheetColumn(title="Reason", width=36, wrap=True),
+    SheetColumn(title="What would change it", width=28, wrap=True),
 )
 
 
@@ -97,15 +100,10 @@ def _facts(dossier: Dossier) -> SheetTable:
 def _verdict_totals(dossier: Dossier) -> tuple[tuple[SheetValue, ...], ...]:
     last = RESULTS_HEADING + max(len(dossier.results), 1)
     column = f"{quoted(RESULTS)}!${VERDICT_LETTER}${RESULTS_HEADING + 1}:${VERDICT_LETTER}${last}"
+    counts = {verdict.value: sum(result.verdict is verdict for result in dossier.results) for verdict in Verdict}
     return tuple(
-        (
-            verdict.value,
-            Formula(
-                text=f'COUNTIF({column},"{verdict.value}")',
-                cached=sum(result.verdict is verdict for result in dossier.results),
-            ),
-        )
-        for verdict in Verdict
+        (word, Formula(text=f'COUNTIF({column},"{word}")', cached=count))
+        for word, count in (*counts.items(), (RECOMPUTE, 0))
     )
 
 
@@ -127,10 +125,10 @@ def _contents(others: Sequence[Sheet]) -> tuple[tuple[SheetValue, ...], ...]:
     )
 
 
-def results_sheet(dossier: Dossier) -> tuple[Sheet, dict[str, int]]:
+def results_sheet(dossier: Dossier, where: CalculationRows) -> tuple[Sheet, dict[str, int]]:
     """One row per design input, and the row of each by its id."""
     rows_of = {result.design_input: RESULTS_HEADING + at for at, result in enumerate(dossier.results, start=1)}
-    rows = tuple(_result_row(dossier, result, rows_of[result.design_input]) for result in dossier.results)
+    rows = tuple(_result_row(dossier, result, where, rows_of[result.design_input]) for result in dossier.results)
     table = SheetTable(name="Results", first_row=RESULTS_HEADING, columns=_RESULT_COLUMNS, rows=rows)
     sheet = Sheet(
         title=RESULTS,
@@ -145,18 +143,20 @@ def results_sheet(dossier: Dossier) -> tuple[Sheet, dict[str, int]]:
     return sheet, rows_of
 
 
-def _result_row(dossier: Dossier, result: DesignInputResult, row: int) -> tuple[SheetValue, ...]:
+def _result_row(
+    dossier: Dossier, result: DesignInputResult, where: CalculationRows, row: int
+) -> tuple[SheetValue, ...]:
     record, evaluations = dossier.project.design_input(result.design_input), result.evaluations
-    total, first = len(dossier.evaluations()), evaluations[0] if evaluations else None
-    own = f"({cells_of(total, 'design_input')}=$A{row})"
+    first = evaluations[0] if evaluations else None
+    own = f"({where.column_cells('design_input')}=$A{row})"
     link: SheetValue = record.id
     verdict: SheetValue = result.verdict.value
     if first:
-        link = Hyperlink(text=record.id, sheet=CALCULATIONS, cell=f"A{rows_of_evaluations(dossier)[first.key]}")
-        verdict = Formula(text=verdict_formula(total, design_input=f"$A{row}"), cached=result.verdict.value)
+        link = Hyperlink(text=record.id, sheet=CALCULATIONS, cell=f"A{where.rows[first.key]}")
+        verdict = Formula(text=where.verdict_formula(design_input=f"$A{row}"), cached=result.verdict.value)
 
     def live_sum(column: str, cached: int) -> SheetValue:
-        return Formula(text=f"SUMPRODUCT({own}*{cells_of(total, column)})", cached=cached) if first else cached
+        return Formula(text=f"SUMPRODUCT({own}*{where.column_cells(column)})", cached=cached) if first else cached
 
     return (
         link,
@@ -165,23 +165,22 @@ def _result_row(dossier: Dossier, result: DesignInputResult, row: int) -> tuple[
         _text(claim(dossier, first)) if first else "",
         live_sum("n", sum(e.n for e in evaluations)),
         live_sum("planned", sum(e.n_planned for e in evaluations)),
-        _smallest_margin(dossier, result),
+        _smallest_margin(result, where),
         verdict,
         result.reason,
         result.would_change_it,
     )
 
 
-def _smallest_margin(dossier: Dossier, result: DesignInputResult) -> SheetValue:
+def _smallest_margin(result: DesignInputResult, where: CalculationRows) -> SheetValue:
     """In the unit of the design input: all its evaluations share it, and stand together on the sheet."""
     with_margin = [(e.margin, e) for e in result.evaluations if e.margin is not None]
     if not with_margin:
         return None
-    rows_of, letter = rows_of_evaluations(dossier), column_letter("margin")
-    at = [rows_of[e.key] for _, e in with_margin]
-    span = f"{CALCULATIONS}!${letter}${min(at)}:${letter}${max(at)}"
+    at = [where.rows[e.key] for e in result.evaluations]
+    span = where.column_cells("margin", first=min(at), last=max(at))
     smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
-    formula = Formula(text=f'IF(COUNT({span})={len(at)},MIN({span}),"{OTHER_N}")', cached=smallest)
+    formula = Formula(text=f'IF(COUNT({span})={len(with_margin)},MIN({span}),"{RECOMPUTE}")', cached=smallest)
     unit = evaluation.unit.replace('"', "")
     shown = number_format(max(e.statistic_decimals for _, e in with_margin)) + (f' "{unit}"' if unit else "")
     return Formatted(value=formula, number_format=shown)

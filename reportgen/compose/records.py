@@ -373,14 +373,14 @@ class SheetTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """`pages_wide`: on how many pages side by side a wide sheet is printed, its first column repeated on each."""
+    """`page_breaks`: columns (from 0) at which a wide sheet begins another page, with its first column again."""
 
     title: str
     heading: str
     notes: tuple[str, ...]
     tables: tuple[SheetTable, ...]
     landscape: bool = True
-    pages_wide: int = 1
+    page_breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from reportgen.acceptance.records import Verdict
-from reportgen.compose.calculations import verdict_formula
+from reportgen.compose.calculation_layout import CalculationRows
 from reportgen.compose.cautions import CAUTIONS
 from reportgen.compose.citations import standard_name
 from reportgen.compose.data_sheets import sheet_names
@@ -20,9 +20,9 @@ FORWARD, BACKWARD = "Traceability (forward)", "Traceability (backward)"
 FIRST_ROW = 4
 
 
-def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
+def forward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[str, int]) -> Sheet:
     """From need to evidence. `rows_of` gives the row of each design input on the sheet of results."""
-    links, names = _links(dossier), sheet_names(dossier.project.protocols)
+    links, names, verdicts = _links(dossier), sheet_names(dossier.project.protocols), _verdicts(where)
     rows = tuple(
         (
             _joined(record.user_need),
@@ -33,7 +33,7 @@ def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
             Hyperlink(text=protocol.id, sheet=names[protocol.id], cell="A1") if protocol else "",
             protocol.method if protocol else "",
             _joined(tuple(dict.fromkeys(group.lot for group in protocol.sampling.groups))) if protocol else "",
-            _verdict(dossier, record.id, protocol, row=row, columns=("D", "F")),
+            _verdict(where, verdicts.get((record.id, protocol.id if protocol else "")), (f"$D{row}", f"$F{row}")),
             _joined(tuple(str(clause) for clause in links[record.id, protocol.id].clauses))
             if protocol and (record.id, protocol.id) in links
             else "",
@@ -42,25 +42,25 @@ def forward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
         for row, (record, protocol) in enumerate(_pairs(dossier), start=FIRST_ROW + 1)
     )
     columns = (
-        SheetColumn(title="User need", width=12),
-        SheetColumn(title="Risk", width=12),
-        SheetColumn(title="Severity", width=13),
+        SheetColumn(title="User need", width=10, wrap=True),
+        SheetColumn(title="Risk", width=10, wrap=True),
+        SheetColumn(title="Severity", width=11, wrap=True),
         SheetColumn(title="Design input", width=13),
-        SheetColumn(title="Statement", width=48, wrap=True),
+        SheetColumn(title="Statement", width=38, wrap=True),
         SheetColumn(title="Protocol", width=11),
         SheetColumn(title="Method", width=11),
-        SheetColumn(title="Lots", width=20, wrap=True),
-        SheetColumn(title="Verdict", width=18, verdict=True),
-        SheetColumn(title="Clauses", width=40, wrap=True),
-        SheetColumn(title="Section", width=24, wrap=True),
+        SheetColumn(title="Lots", width=18, wrap=True),
+        SheetColumn(title="Verdict", width=21, verdict=True),
+        SheetColumn(title="Clauses", width=34, wrap=True),
+        SheetColumn(title="Section", width=18, wrap=True),
     )
     note = "From user need and risk to the evidence: one row per design input and protocol."
     return _sheet(FORWARD, "Traceability, forward", (note,), "Forward", columns, rows)
 
 
-def backward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
+def backward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[str, int]) -> Sheet:
     """From the result files back to the need."""
-    names = sheet_names(dossier.project.protocols)
+    names, verdicts = sheet_names(dossier.project.protocols), _verdicts(where)
     answers = [
         (protocol, record, file)
         for protocol in dossier.project.protocols
@@ -75,22 +75,22 @@ def backward_sheet(dossier: Dossier, rows_of: Mapping[str, int]) -> Sheet:
             protocol.report.number,
             _to_results(record.id, rows_of),
             record.characteristic,
-            _verdict(dossier, record.id, protocol, row=row, columns=("E", "B")),
+            _verdict(where, verdicts.get((record.id, protocol.id)), (f"$E{row}", f"$B{row}")),
             _joined(record.risk),
             _joined(record.user_need),
         )
         for row, (protocol, record, file) in enumerate(answers, start=FIRST_ROW + 1)
     )
     columns = (
-        SheetColumn(title="Result file", width=40),
+        SheetColumn(title="Result file", width=40, wrap=True),
         SheetColumn(title="Protocol", width=11),
         SheetColumn(title="Method", width=11),
         SheetColumn(title="Report", width=14),
         SheetColumn(title="Design input", width=13),
         SheetColumn(title="Characteristic", width=26),
-        SheetColumn(title="Verdict", width=18, verdict=True),
-        SheetColumn(title="Risk", width=12),
-        SheetColumn(title="User need", width=12),
+        SheetColumn(title="Verdict", width=21, verdict=True),
+        SheetColumn(title="Risk", width=12, wrap=True),
+        SheetColumn(title="User need", width=12, wrap=True),
     )
     note = "From each result file back to the risk and the user need it answers."
     return _sheet(BACKWARD, "Traceability, backward", (note,), "Backward", columns, rows)
@@ -111,12 +111,12 @@ def findings_sheet(dossier: Dossier) -> Sheet:
     )
     columns = (
         SheetColumn(title="Severity", width=10),
-        SheetColumn(title="Rule", width=30, wrap=True),
-        SheetColumn(title="Records", width=22, wrap=True),
-        SheetColumn(title="What was found", width=60, wrap=True),
-        SheetColumn(title="Remedy", width=48, wrap=True),
-        SheetColumn(title="Place", width=36, wrap=True),
-        SheetColumn(title="Waived by", width=28, wrap=True),
+        SheetColumn(title="Rule", width=20, wrap=True),
+        SheetColumn(title="Records", width=20, wrap=True),
+        SheetColumn(title="What was found", width=48, wrap=True),
+        SheetColumn(title="Remedy", width=40, wrap=True),
+        SheetColumn(title="Place", width=24, wrap=True),
+        SheetColumn(title="Waived by", width=20, wrap=True),
     )
     return _sheet("Findings", "Findings of the audit, worst first", (), "Findings", columns, rows)
 
@@ -134,12 +134,12 @@ def clauses_sheet(dossier: Dossier) -> Sheet:
         for entry in dossier.audit.coverage
     )
     columns = (
-        SheetColumn(title="Standard or guidance", width=32, wrap=True),
-        SheetColumn(title="Clause", width=18, number_format="@"),
-        SheetColumn(title="Topic (own words)", width=44, wrap=True),
+        SheetColumn(title="Standard or guidance", width=28, wrap=True),
+        SheetColumn(title="Clause", width=18, wrap=True, number_format="@"),
+        SheetColumn(title="Topic (own words)", width=40, wrap=True),
         SheetColumn(title="Status", width=17),
-        SheetColumn(title="Evidence", width=30, wrap=True),
-        SheetColumn(title="Why", width=60, wrap=True),
+        SheetColumn(title="Evidence", width=26, wrap=True),
+        SheetColumn(title="Why", width=52, wrap=True),
     )
     note = "Clauses are cited by number; topics are in our own words. Read the clause in your licensed copy."
     return _sheet("Clauses", "Clause coverage", (note,), "Clauses", columns, rows)
@@ -161,14 +161,14 @@ def standards_sheet(dossier: Dossier) -> Sheet:
         for used in dossier.project.requirements_map.standards
     )
     columns = (
-        SheetColumn(title="Standard", width=22),
-        SheetColumn(title="Edition", width=16),
-        SheetColumn(title="Use", width=13),
-        SheetColumn(title="Recognition number", width=14),
-        SheetColumn(title="Extent", width=20, wrap=True),
-        SheetColumn(title="Clauses used", width=26, wrap=True),
-        SheetColumn(title="Options chosen", width=40, wrap=True),
-        SheetColumn(title="Deviations", width=40, wrap=True),
+        SheetColumn(title="Standard", width=20, wrap=True),
+        SheetColumn(title="Edition", width=14, wrap=True),
+        SheetColumn(title="Use", width=13, wrap=True),
+        SheetColumn(title="Recognition number", width=15, wrap=True),
+        SheetColumn(title="Extent", width=16, wrap=True),
+        SheetColumn(title="Clauses used", width=24, wrap=True),
+        SheetColumn(title="Options chosen", width=30, wrap=True),
+        SheetColumn(title="Deviations", width=32, wrap=True),
         SheetColumn(title="Supporting records", width=20, wrap=True),
     )
     note = "How each standard is used, as the project states it. This program declares no conformity."
@@ -226,17 +226,19 @@ def _severities(dossier: Dossier, record: DesignInput) -> str:
     return _joined(tuple(dict.fromkeys(dossier.project.risk(risk).severity for risk in record.risk)))
 
 
-def _verdict(
-    dossier: Dossier, design_input: str, protocol: Protocol | None, *, row: int, columns: tuple[str, str]
-) -> SheetValue:
-    """The verdict of this pair, live; `columns` hold the ids of design input and protocol in this row."""
-    if protocol is None:
-        return Verdict.NOT_TESTED.value
-    found = [e.verdict for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input]
+def _verdicts(where: CalculationRows) -> dict[tuple[str, str], list[Verdict]]:
+    """The verdicts of all evaluations by design input and protocol."""
+    found: dict[tuple[str, str], list[Verdict]] = {}
+    for one in where.evaluations:
+        found.setdefault((one.design_input, one.protocol), []).append(one.verdict)
+    return found
+
+
+def _verdict(where: CalculationRows, found: list[Verdict] | None, cells: tuple[str, str]) -> SheetValue:
+    """The verdict of a pair, live; `cells` hold the ids of its design input and protocol."""
     if not found:
         return Verdict.NOT_TESTED.value
-    cells = [f"${letter}{row}" for letter in columns]
-    formula = verdict_formula(len(dossier.evaluations()), design_input=cells[0], protocol=cells[1])
+    formula = where.verdict_formula(design_input=cells[0], protocol=cells[1])
     return Formula(text=formula, cached=worst_of(found).value)
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from reportgen.compose.calculation_layout import CalculationRows
 from reportgen.compose.calculations import calculations_sheet
 from reportgen.compose.data_sheets import data_sheets
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.factors_sheet import Factors
 from reportgen.compose.overview_sheets import results_sheet, summary_sheet
 from reportgen.compose.records import Workbook
 from reportgen.compose.register_sheets import (
@@ -22,13 +24,16 @@ FILE_NAME = "traceability.xlsx"
 
 def compose_workbook(dossier: Dossier) -> Workbook:
     """The workbook as sheets of values, formulas and links; nothing in it depends on a clock."""
-    data, blocks = data_sheets(dossier)
-    results, rows_of_inputs = results_sheet(dossier)
+    where = CalculationRows(dossier.evaluations())
+    factors = Factors(where.evaluations)
+    data, blocks = data_sheets(dossier, where)
+    results, rows_of_inputs = results_sheet(dossier, where)
     sheets = (
-        forward_sheet(dossier, rows_of_inputs),
-        backward_sheet(dossier, rows_of_inputs),
+        forward_sheet(dossier, where, rows_of_inputs),
+        backward_sheet(dossier, where, rows_of_inputs),
         results,
-        calculations_sheet(dossier, blocks),
+        calculations_sheet(dossier.project, where, factors, blocks),
+        factors.sheet(),
         *data,
         findings_sheet(dossier),
         clauses_sheet(dossier),

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import io
-import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -21,17 +20,24 @@ from reportgen.compose.records import (
     SheetValue,
     Workbook,
 )
+from reportgen.render.sheet_sizes import FILTER_BUTTON, column_widths, print_scale, wrapped_lines
 from reportgen.render.word_text import visible
 
 LONGEST_TEXT = 32_767  # what one cell of the format can hold
+_FONT = {"font_name": "Arial", "font_size": 10}
 _CUT = " [cut: longer than a cell can hold]"
 _LINE_POINTS, _HIGHEST_ROW_POINTS, _TITLE_POINTS = 12.75, 409.0, 24.0
-# a width counts digits; in running text most letters are narrower, and words break before the edge
-_CHARACTERS_PER_WIDTH = 1.2
-_NARROWEST, _WIDEST_FITTED, _FILTER_BUTTON = 6.0, 60.0, 3.0
+# room between a number and the edge of its cell: not every program indents what stands on the right
+_SPACE = "_ "
 # word and sign tell a verdict; the fill only repeats it, and stays apart in grey print
-_VERDICT_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
-_VERDICT_FILLS = {"met": "#E3EFE6", "not met": "#D9B3AE", "not demonstrated": "#F3E4BF", "not tested": "#ECECEC"}
+_VERDICT_SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○", "needs recomputing": "↻"}
+_VERDICT_FILLS = {
+    "met": "#E3EFE6",
+    "not met": "#D9B3AE",
+    "not demonstrated": "#F3E4BF",
+    "not tested": "#ECECEC",
+    "needs recomputing": "#D6E0EC",
+}
 _BREAKS = re.compile("\r\n|[\r\x85\u2028\u2029]")
 
 
@@ -47,6 +53,8 @@ def workbook_bytes(workbook: Workbook) -> bytes:
             "strings_to_urls": False,
             "use_future_functions": True,
             "nan_inf_to_errors": False,
+            # widths of columns are counted in digits of this font
+            "default_format_properties": _FONT,
         },
     )
     book.set_properties(
@@ -73,14 +81,14 @@ class _Formats:
         self._known: dict[tuple[tuple[str, object], ...], Any] = {}
 
     def get(self, **properties: object) -> Any:
-        given = {"font_name": "Arial", "font_size": 10, "valign": "top"} | properties
+        given = {**_FONT, "valign": "top"} | properties
         key = tuple(sorted(given.items()))
         if key not in self._known:
             self._known[key] = self._book.add_format(given)
         return self._known[key]
 
     def of(self, column: SheetColumn, value: SheetValue) -> Any:
-        properties: dict[str, object] = {"border": 1, "border_color": "#D0CCC2", "indent": 1}
+        properties: dict[str, object] = {"border": 1, "border_color": "#D0CCC2"}
         if column.number_format:
             properties["num_format"] = column.number_format
         if column.wrap:
@@ -92,7 +100,11 @@ class _Formats:
             value = value.value
         shown = value.cached if isinstance(value, Formula) else value
         is_number = isinstance(shown, float | int) and not isinstance(shown, bool)
-        properties["align"] = column.align or ("right" if is_number else "left")
+        properties["align"] = align = column.align or ("right" if is_number else "left")
+        if align == "left":
+            properties["indent"] = 1
+        elif number_format := properties.get("num_format"):
+            properties["num_format"] = f"{number_format}{_SPACE}"
         if isinstance(value, Formula):
             properties["italic"] = True
         return self.get(**properties)
@@ -107,26 +119,31 @@ class _Exact(float):
 
 def _draw_sheet(book: Any, sheet: Sheet, formats: _Formats) -> None:
     drawn = book.add_worksheet(sheet.title)
-    _set_page(drawn, sheet)
-    widths = _widths(sheet)
+    widths = column_widths(sheet)
+    _set_page(drawn, sheet, widths)
     for index, width in enumerate(widths):
         drawn.set_column(index, index, width)
     drawn.set_row(0, _TITLE_POINTS)
     drawn.write_string(0, 0, _text(sheet.heading), formats.get(bold=True, font_size=14))
+    # where the first column is repeated on every page, a note in it would be too, cut off at its edge
+    column = 1 if sheet.page_breaks else 0
     for offset, note in enumerate(sheet.notes, start=1):
-        drawn.write_string(offset, 0, _text(note), formats.get(font_color="#555555"))
+        drawn.write_string(offset, column, _text(note), formats.get(font_color="#555555"))
     for table in sheet.tables:
         _draw_table(drawn, table, widths, formats)
     _set_view(drawn, sheet)
 
 
-def _set_page(drawn: Any, sheet: Sheet) -> None:
+def _set_page(drawn: Any, sheet: Sheet, widths: Sequence[float]) -> None:
     drawn.set_paper(9)
     if sheet.landscape:
         drawn.set_landscape()
-    drawn.fit_to_pages(sheet.pages_wide, 0)
-    if sheet.pages_wide > 1:
+    if sheet.page_breaks:
+        drawn.set_print_scale(print_scale(sheet.page_breaks, widths))
+        drawn.set_v_pagebreaks(list(sheet.page_breaks))
         drawn.repeat_columns(0)
+    else:
+        drawn.fit_to_pages(1, 0)
     drawn.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
     drawn.set_footer("&L&8&A&R&8Page &P of &N")
     drawn.hide_gridlines(2)
@@ -144,42 +161,13 @@ def _set_view(drawn: Any, sheet: Sheet) -> None:
         drawn.repeat_rows(final.first_row - 1)
 
 
-def _widths(sheet: Sheet) -> list[float]:
-    """Of each column: as wide as its short texts need, else as wide as it was given."""
-    count = max((len(table.columns) for table in sheet.tables), default=1)
-    return [
-        max((_width(table, index) for table in sheet.tables if index < len(table.columns)), default=10.0)
-        for index in range(count)
-    ]
-
-
-def _width(table: SheetTable, index: int) -> float:
-    column = table.columns[index]
-    heading = max(map(len, column.title.split()), default=0) + _FILTER_BUTTON
-    if column.verdict:
-        return max(column.width, heading)
-    longest, only_texts = 0, True
-    for row in table.rows:
-        value = row[index]
-        if isinstance(value, Hyperlink):
-            value = value.text
-        if isinstance(value, str):
-            longest = max(longest, len(value))
-        elif value is not None:
-            only_texts = False
-    if only_texts:
-        widest = column.width if column.wrap else _WIDEST_FITTED
-        return max(_NARROWEST, heading, min(longest * 1.05 + 2.0, widest))
-    return max(column.width, heading)
-
-
 def _draw_table(drawn: Any, table: SheetTable, widths: list[float], formats: _Formats) -> None:
     top = table.first_row - 1
     heading = formats.get(
         bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1, align="left", indent=1
     )
     titles = (
-        _lines(column.title, width - _FILTER_BUTTON) for column, width in zip(table.columns, widths, strict=False)
+        wrapped_lines(column.title, width - FILTER_BUTTON) for column, width in zip(table.columns, widths, strict=False)
     )
     _set_height(drawn, top, max(titles, default=1))
     for index, column in enumerate(table.columns):
@@ -187,19 +175,12 @@ def _draw_table(drawn: Any, table: SheetTable, widths: list[float], formats: _Fo
     wrapped = [index for index, column in enumerate(table.columns) if column.wrap]
     for offset, row in enumerate(table.rows, start=1):
         if wrapped:
-            _set_height(drawn, top + offset, max(_lines(row[index], widths[index] - 1) for index in wrapped))
+            _set_height(drawn, top + offset, max(wrapped_lines(row[index], widths[index]) for index in wrapped))
         for index, (column, value) in enumerate(zip(table.columns, row, strict=True)):
             _write(drawn, top + offset, index, value, formats.of(column, value))
     for index, column in enumerate(table.columns):
         if column.verdict and table.rows:
             _mark_verdicts(drawn, top + 1, top + len(table.rows), index, formats)
-
-
-def _lines(value: SheetValue, width: float) -> int:
-    """How many lines a text takes when it is wrapped: spreadsheet programs do not all find that out by themselves."""
-    text = value.text if isinstance(value, Hyperlink) else value if isinstance(value, str) else ""
-    per_line = max(1.0, width * _CHARACTERS_PER_WIDTH)
-    return sum(max(1, math.ceil(len(line) / per_line)) for line in text.split("\n")) if text else 1
 
 
 def _set_height(drawn: Any, row: int, lines: int) -> None:

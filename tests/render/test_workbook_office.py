@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from reportgen import workflow
-from reportgen.compose.calculations import FIRST_ROW, column_letter
+from reportgen.compose.calculation_layout import FIRST_ROW, column_letter
 from reportgen.compose.records import Sheet, SheetColumn, SheetTable, Workbook
 from reportgen.render.excel import workbook_bytes
 from tests.good_project import write_good_project
@@ -65,8 +65,8 @@ def test_a_changed_raw_value_changes_the_verdict(tmp_path: Path, value: float, v
     workflow.build(write_good_project(tmp_path / "project"), tmp_path / "out", date="2026-05-04")
     book = openpyxl.load_workbook(tmp_path / "out" / "traceability.xlsx")
     data = book["Data VP-01"]
-    assert isinstance(data["G6"].value, float)
-    data["G6"].value = value
+    assert isinstance(data["F8"].value, float)
+    data["F8"].value = value
     changed = tmp_path / "changed.xlsx"
     book.save(changed)
     assert recalculated(changed, tmp_path)["Results by design input"]["H6"].value == verdict
