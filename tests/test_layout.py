@@ -59,6 +59,7 @@ LIBRARIES: dict[str, set[str]] = {
     "qualification": set(),
     "cli": {"typer", "rich"},
     "__init__": set(),
+    "__main__": set(),
 }
 
 
@@ -107,6 +108,8 @@ def _allowed_of_ours(part: str, target: str) -> bool:
     other = words[1]
     if part.startswith("workflow"):
         return True
+    if part == "__main__":
+        return other == "cli"
     if part == "cli":
         return other.startswith("workflow") or other in {"stats", "problems"}
     if part in {"render", "package"}:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import typer
 
+from reportgen import __version__
 from reportgen.cli import documents, exchange, lab, plan, project, statistics, studies, tool
 from reportgen.cli.streams import print_on_any_terminal
 
@@ -16,6 +19,22 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"reportgen {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _program(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
+    ] = False,
+) -> None:
+    pass
+
 
 for family in (project, lab, statistics, plan, studies, documents, exchange, tool):
     family.register(app)

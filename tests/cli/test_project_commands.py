@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -161,3 +162,10 @@ def test_help_imports_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_version_is_told_by_either_name_of_the_program():
+    code = [[sys.executable, "-m", "reportgen"], [sys.executable, "-c", "from reportgen.cli.main import run; run()"]]
+    for start in code:
+        done = subprocess.run([*start, "--version"], capture_output=True, text=True, check=True)
+        assert done.stdout == f"reportgen {metadata.version('bench-evidence-reportgen')}\n"
