@@ -28,9 +28,9 @@ def summary_table(dossier: Dossier) -> Table:
         Column(title="Test", width=2.2),
         Column(title="Sizes and conditions", width=1.9),
         Column(title="n", width=0.9, align="right"),
-        Column(title="Method or standard", width=1.9),
+        Column(title="Method or standard", width=2.2),
         Column(title="Acceptance criterion", width=2.0),
-        Column(title="Result", width=2.8),
+        Column(title="Result", width=2.4),
         Column(title="Verdict", width=1.3),
     )
     notes = ["n: specimens that count, for each group that is evaluated by itself."]
@@ -52,6 +52,8 @@ def _summary_cells(
     counts: list[Run | str | Runs] = []
     for one in evaluations:
         counts += [" + " if counts else "", dossier.number(one, "n")]
+    if not any(one.n for one in evaluations):
+        counts = [f"0 of {sum(one.n_planned for one in evaluations)}"]
     models = listed(dict.fromkeys(model for one in evaluations for model in one.models))
     conditions = listed(dict.fromkeys(condition for one in evaluations for condition in one.conditions))
     if not models:

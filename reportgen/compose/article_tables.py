@@ -11,6 +11,8 @@ from reportgen.compose.wording import listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
 from reportgen.rounding import plain
 
+_LONGEST_IN_CELL = 40  # characters of an ageing that stand in its cell
+
 
 def cell(content: str | Run | Runs = "", emphasis: Emphasis = "") -> Cell:
     """A cell of text or of runs."""
@@ -82,7 +84,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
     """Where the specimens came from: the lot register as far as it was used."""
     if not lots:
         return None
-    any_aged = any(lot.ageing for lot in lots)
+    told, notes = _ageing_in_short(lots)
     rows = [
         (
             cell(lot.lot),
@@ -91,7 +93,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
             cell(lot.design_revision),
             cell(lot.built_on.isoformat()),
             cell(lot.sterilized),
-            cell(_ageing(lot) or ("none" if any_aged else "")),
+            cell(told.get(_ageing(lot), "")),
             cell("yes" if lot.production_equivalent else "no"),
         )
         for lot in lots
@@ -110,7 +112,21 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
         rows,
     )
     caption = "Lots the specimens came from"
-    return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept)
+    return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept, notes=notes)
+
+
+def _ageing_in_short(lots: Sequence[Lot]) -> tuple[dict[str, str], tuple[Runs, ...]]:
+    """What the column of ageing shows for each ageing; one that is long goes into a note below the table."""
+    told = {"": "none" if any(lot.ageing for lot in lots) else ""}
+    notes: list[Runs] = []
+    for lot in lots:
+        ageing = _ageing(lot)
+        if ageing not in told and len(ageing) > _LONGEST_IN_CELL:
+            letter = "abcdefghijklmnopqrstuvwxyz"[len(notes) % 26]
+            told[ageing] = f"aged, see note {letter}"
+            notes.append((Run(text=f"Note {letter}: {ageing}."),))
+        told.setdefault(ageing, ageing)
+    return told, tuple(notes)
 
 
 def _ageing(lot: Lot) -> str:
@@ -121,6 +137,8 @@ def _ageing(lot: Lot) -> str:
         parts.append(f"{plain(lot.ageing_days)} d")
     if lot.ageing_temperature_c is not None:
         parts.append(f"at {plain(lot.ageing_temperature_c)} °C")
+    if lot.storage_temperature_c is not None:
+        parts.append(f"for storage at {plain(lot.storage_temperature_c)} °C")
     if lot.q10 is not None:
         parts.append(f"Q10 {plain(lot.q10)}")
     return ", ".join(parts)

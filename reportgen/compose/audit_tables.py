@@ -9,7 +9,9 @@ from reportgen.compose.citations import short_name, standard_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
+from reportgen.compose.unbroken import held
 from reportgen.compose.wording import listed
+from reportgen.problems import Place
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
 
@@ -25,11 +27,11 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
                 joined(
                     Run(text=finding.rule, bold=True),
                     f" ({', '.join(finding.records)}). " if finding.records else ". ",
-                    " ".join(finding.message.split()),
+                    _in_print(finding.message),
                 )
             ),
-            cell(finding.remedy),
-            cell(str(finding.place) if finding.place else ""),
+            cell(_in_print(finding.remedy)),
+            cell(_where(finding.place) if finding.place else ""),
         )
         for finding in findings
     )
@@ -44,6 +46,20 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
     )
     caption = "Findings of the audit, worst first"
     return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=key)
+
+
+def _in_print(text: str) -> str:
+    """A message of the audit without the marks that set names apart on a screen."""
+    return " ".join(text.replace("`", "'").split())
+
+
+def _where(place: Place) -> str:
+    """A place in the words of its kind of file: lines and keys of YAML, rows and columns of tables."""
+    return str(place).replace(", row ", ", line ").replace(", column ", ", key ") if _is_yaml(place) else str(place)
+
+
+def _is_yaml(place: Place) -> bool:
+    return place.file.endswith((".yaml", ".yml"))
 
 
 def waivers_table(dossier: Dossier) -> Table | None:
@@ -84,7 +100,7 @@ def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
     for map_id in dict.fromkeys(entry.map for entry in dossier.audit.coverage):
         name = standard_name(dossier, map_id)
         rows = tuple(
-            (entry.clause, entry.topic, entry.status.value, entry.sentence)
+            (entry.clause, held(entry.topic), entry.status.value, held(entry.sentence))
             for entry in dossier.audit.coverage
             if entry.map == map_id
         )
@@ -114,4 +130,4 @@ def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable |
         Column(title="SHA-256", width=4.7),
     )
     rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
-    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows)
+    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows, dense=True)

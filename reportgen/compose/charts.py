@@ -1,4 +1,4 @@
-"""What to plot, as data: values by lot, probability plots, traces, demonstrated reliabilities."""
+"""What to plot, as data: values by lot, traces, demonstrated reliabilities."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from reportgen.compose.records import (
     Bar,
     Figure,
     Line,
-    ProbabilityChart,
     ReliabilityChart,
     Series,
     TraceChart,
@@ -22,14 +21,7 @@ from reportgen.compose.records import (
 from reportgen.compose.sentences import group_name
 from reportgen.compose.wording import counted, listed, plain_words
 from reportgen.lab.records import ReducedTrace
-from reportgen.stats.plotting_positions import normal_plot
 
-BAND_CONFIDENCE = 0.95
-HOW_PLOTS_ARE_DRAWN = (
-    "In the probability plots the values stand at exact median ranks. The band holds the middle 95 % of each order "
-    "statistic under the fitted distribution (beta distribution of the ranks), with its mean and standard deviation "
-    "taken as known; it is therefore approximate, guides the eye and decides nothing."
-)
 MOST_BOUND_LINES = 3
 MOST_CURVES = 5
 MOST_POINTS_PER_CURVE = 600
@@ -110,7 +102,9 @@ def _lines(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Line, .
         limit = getattr(first, f"{side}_limit")
         if limit is not None:
             found.append(
-                Line(label=f"{side} limit {_shown(dossier, first, f'{side}_limit')}", value=limit, style="limit")
+                Line(
+                    label=f"{side} limit {shown_quantity(dossier, first, f'{side}_limit')}", value=limit, style="limit"
+                )
             )
         bounded = [evaluation for evaluation in evaluations if getattr(evaluation, f"{side}_bound") is not None]
         if len(bounded) > MOST_BOUND_LINES:
@@ -121,70 +115,14 @@ def _lines(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Line, .
             which = f"{side} bound"
         for one in bounded:
             group = f", {group_name(one)}" if len(evaluations) > 1 else ""
-            label = f"{which}{group} {_shown(dossier, one, f'{side}_bound')}"
+            label = f"{which}{group} {shown_quantity(dossier, one, f'{side}_bound')}"
             found.append(Line(label=label, value=getattr(one, f"{side}_bound"), style="bound"))
     return tuple(found)
 
 
-def _shown(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
+def shown_quantity(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
+    """A bound value with its unit, as a label of a chart prints it."""
     return "".join(run.text for run in dossier.quantity(evaluation, name))
-
-
-def can_be_plotted(evaluation: Evaluation) -> bool:
-    """Whether a normal probability plot shows what the approach looks at: not for censored or Weibull samples."""
-    values = [one.value for one in evaluation.values if one.value is not None]
-    if any(one.censored for one in evaluation.values) or len(values) < 3 or len(set(values)) < 2:
-        return False
-    return evaluation.approach_used != "weibull" and not (evaluation.approach_used == "lognormal" and min(values) <= 0)
-
-
-def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
-    """A normal probability plot of what the normal methods look at; None where it would mislead or cannot be drawn."""
-    if not can_be_plotted(evaluation):
-        return None
-    values = [one.value for one in evaluation.values if one.value is not None]
-    logarithmic = evaluation.approach_used == "lognormal"
-    design_input = dossier.project.design_input(evaluation.design_input)
-    name = plain_words(design_input.characteristic)
-    settled = [math.log(value) for value in values] if logarithmic else values
-    plot = normal_plot(settled, confidence=BAND_CONFIDENCE)
-    first, last = plot.quantiles[0], plot.quantiles[-1]
-    chart = ProbabilityChart(
-        axis=f"ln of {name} in {evaluation.unit}" if logarithmic else f"{name} [{evaluation.unit}]",
-        quantiles=plot.quantiles,
-        ordered=plot.ordered,
-        line=((first, plot.mean + first * plot.sd), (last, plot.mean + last * plot.sd)),
-        band_quantiles=plot.quantiles,
-        band_lower=plot.band_lower,
-        band_upper=plot.band_upper,
-        band_label="pointwise 95 % band",
-        limits=_probability_limits(dossier, evaluation, logarithmic=logarithmic),
-        note="Positions: exact median ranks.",
-    )
-    outside = sum(
-        not low <= value <= high
-        for value, low, high in zip(plot.ordered, plot.band_lower, plot.band_upper, strict=True)
-    )
-    where = (
-        "all points lie inside the band"
-        if not outside
-        else f"{counted(outside, 'point')} of {len(values)} outside the band"
-    )
-    return Figure(
-        anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
-        caption=f"Normal probability plot of {name}, {group_name(evaluation)} ({evaluation.design_input})",
-        alt=f"Ordered values against normal quantiles, n = {len(values)}: {where}.",
-    )  # fmt: skip
-
-
-def _probability_limits(dossier: Dossier, evaluation: Evaluation, *, logarithmic: bool) -> tuple[Line, ...]:
-    found = []
-    for name in ("lower_limit", "upper_limit"):
-        limit = getattr(evaluation, name)
-        if limit is not None and (not logarithmic or limit > 0):
-            label = f"{name.replace('_', ' ')} {_shown(dossier, evaluation, name)}"
-            found.append(Line(label=label, value=math.log(limit) if logarithmic else limit, style="limit"))
-    return tuple(found)
 
 
 def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:

@@ -6,7 +6,7 @@ import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from reportgen.compose.records import (
     Block,
@@ -24,6 +24,7 @@ from reportgen.compose.records import (
     Runs,
     Table,
 )
+from reportgen.compose.unbroken import NO_BREAK, held, held_runs
 
 T = TypeVar("T")
 
@@ -32,6 +33,8 @@ _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\uff
 _DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069]")
 _POP_DIRECTION, _POP_ISOLATE = "\u202c", "\u2069"
 _IDENTITY = frozenset(("key", "anchor", "refer_to"))
+# names of files, and cells of raw data: as they are, so that they can be copied and found
+_VERBATIM = frozenset(("source", "rows"))
 
 
 class UnknownReference(Exception):
@@ -167,27 +170,38 @@ def _targets(blocks: Sequence[Block]) -> dict[str, _Target]:
     return targets
 
 
-def _settled(value: T, targets: Mapping[str, _Target]) -> T:
-    """The same block with printable texts and references that show their number."""
+def _settled(value: T, targets: Mapping[str, _Target], *, hold: bool = True) -> T:
+    """The same block with printable texts that break well, and references that show their number."""
     if isinstance(value, str):
-        return printable(value)  # type: ignore[return-value]
+        return held(printable(value)) if hold else printable(value)  # type: ignore[return-value]
     if isinstance(value, tuple):
-        return tuple(_settled(one, targets) for one in value)  # type: ignore[return-value]
-    if isinstance(value, Run) and value.refer_to:
+        settled = tuple(_settled(one, targets, hold=hold) for one in value)
+        is_runs = bool(settled) and all(isinstance(one, Run) for one in settled)
+        return held_runs(settled) if is_runs else settled  # type: ignore[return-value]
+    if isinstance(value, Run):
+        text, note = printable(value.text), printable(value.note)
+        if not value.refer_to:
+            same = text == value.text and note == value.note
+            return value if same else replace(value, text=text, note=note)
         if value.refer_to not in targets:
             raise UnknownReference(value.refer_to, sorted(targets))
         target = targets[value.refer_to]
-        return replace(value, text=printable(value.text) or target.label, refer_to=target.anchor)
+        return replace(value, text=text or target.label, refer_to=target.anchor)
     if is_dataclass(value) and not isinstance(value, type):
-        changed: dict[str, Any] = {}
-        for field in fields(value):
-            before = getattr(value, field.name)
-            if (field.name not in _IDENTITY and isinstance(before, str | tuple)) or is_dataclass(before):
-                after = _settled(before, targets)
-                if after != before:
-                    changed[field.name] = after
-        return replace(value, **changed) if changed else value
+        return cast("T", _with_settled_fields(value, targets))
     return value
+
+
+def _with_settled_fields(value: Any, targets: Mapping[str, _Target]) -> Any:
+    changed: dict[str, Any] = {}
+    for field in fields(value):
+        before = getattr(value, field.name)
+        if (field.name not in _IDENTITY and isinstance(before, str | tuple)) or is_dataclass(before):
+            hold = field.name not in _VERBATIM or (field.name == "rows" and isinstance(value, Table))
+            after = _settled(before, targets, hold=hold)
+            if after != before:
+                changed[field.name] = after
+    return replace(value, **changed) if changed else value
 
 
 def _whole(block: Table | DataTable | Figure) -> BoundValue:
@@ -203,7 +217,7 @@ def _whole(block: Table | DataTable | Figure) -> BoundValue:
 
 
 def _text(cell: Cell) -> str:
-    return "".join(run.text for run in cell.runs)
+    return "".join(run.text for run in cell.runs).replace(NO_BREAK, " ")
 
 
 def _fingerprint(text: str) -> str:

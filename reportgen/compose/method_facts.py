@@ -7,8 +7,18 @@ from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import approach_name
-from reportgen.compose.wording import counted, ended, listed
-from reportgen.project.records import AnalysisPlan, DecisionRule, LotRule, Method, Protocol, Purpose, RoundingMethod
+from reportgen.compose.wording import ended, listed
+from reportgen.project.records import (
+    AnalysisPlan,
+    DecisionRule,
+    LotRule,
+    Method,
+    Protocol,
+    Purpose,
+    Reduction,
+    RoundingMethod,
+)
+from reportgen.quantities import unit
 from reportgen.rounding import percent
 
 
@@ -86,9 +96,21 @@ def reduction(method: Method) -> str:
         sentences.append(
             f"It is looked for {start}" + (f" to {quantity(rule.window_to)}." if rule.window_to else " on.")
         )
-    if rule.smoothing_points:
-        sentences.append(f"The record is smoothed over {counted(rule.smoothing_points, 'point')} before.")
-    return " ".join(sentences)
+    return " ".join((*sentences, *_corrections(rule)))
+
+
+def _corrections(rule: Reduction) -> list[str]:
+    """What is done to a record before its value is looked for, in the order in which it is done."""
+    told = []
+    if rule.baseline:
+        by_travel = unit(rule.baseline.unit).kind == "length"
+        start, end = ("the median force over the first ", " of travel") if by_travel else ("an offset of ", "")
+        told.append(f"{start}{quantity(rule.baseline)}{end} is subtracted from the record")
+    if rule.toe_force:
+        told.append(f"displacement counts from where the force reaches {quantity(rule.toe_force)}")
+    if rule.smoothing_points and rule.smoothing_points > 1:
+        told.append(f"the force is smoothed by a moving average over {rule.smoothing_points} points")
+    return [f"Before that, {listed(told)}."] if told else []
 
 
 def validation(method: Method) -> str:

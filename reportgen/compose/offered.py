@@ -10,7 +10,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.prose import Anchor, Blocks, paragraphs, runs_of
 from reportgen.compose.records import Bullets, Callout, Contents, Cover, PageBreak, Run, Runs
 from reportgen.compose.templating import TemplateFault
-from reportgen.compose.wording import counted, listed, plain_words, sentence
+from reportgen.compose.wording import begun, counted, listed, plain_words, sentence
 from reportgen.problems import did_you_mean
 from reportgen.project.records import Approval, Revision
 
@@ -36,6 +36,7 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "bullets": _bullets,
         "listed": lambda items: listed(str(item) for item in items),
         "counted": counted,
+        "begun": begun,
         "sentence": sentence,
         "percent": numbers.percent,
         "plain_words": lambda name: plain_words(str(name)),

@@ -143,7 +143,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DataTable:
-    """A long table of plain texts (raw data): drawn fast, in pieces that word processors lay out quickly."""
+    """A long table of plain texts (raw data): drawn fast, in pieces that word processors lay out quickly.
+
+    dense: in the smallest type, for what is compared rather than read.
+    """
 
     anchor: str
     caption: str
@@ -152,6 +155,7 @@ class DataTable:
     key: str = ""
     landscape: bool = False
     source: str = ""
+    dense: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +236,7 @@ class ValuesChart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbabilityChart:
-    """Ordered values against standard normal quantiles, with the fitted line and a pointwise band."""
+    """Ordered values against quantiles of the assumed distribution, with the fitted line and a pointwise band."""
 
     axis: str
     quantiles: tuple[float, ...]
@@ -244,6 +248,7 @@ class ProbabilityChart:
     band_label: str
     limits: tuple[Line, ...]
     note: str
+    quantile_axis: str = "Standard normal quantile"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportgen.acceptance.records import Evaluation, Outcome, Verdict
+from reportgen.acceptance.records import Evaluation, Outcome, Step, Verdict
 from reportgen.compose.bound import step_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Run, Runs
@@ -185,10 +185,9 @@ def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """The reliability that the data carry now."""
     if evaluation.failures is not None or not dossier.has(evaluation, "achieved_reliability"):
         return ()
-    return joined(
-        " At that confidence the data demonstrate a reliability of ",
-        dossier.number(evaluation, "achieved_reliability"), ".",
-    )  # fmt: skip
+    shown = dossier.number(evaluation, "achieved_reliability")
+    of = "" if shown.text.startswith(">") else "of "
+    return joined(f" At that confidence the data demonstrate a reliability {of}", shown, ".")
 
 
 def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -226,7 +225,7 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     """The steps of the plan in their order: what was looked at, how it ended, what was found; last, what was used."""
     items = [
         joined(
-            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {OUTCOMES[step.outcome]}. ", bold=True),
+            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {_outcome(step)}. ", bold=True),
             dossier.number(evaluation, step_name(position, evaluation)),
         )
         for position, step in enumerate(evaluation.steps)
@@ -234,6 +233,11 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     if evaluation.steps and evaluation.interval_method and evaluation.steps[-1].name != "interval":
         items.append(joined(Run(text="Therefore used: ", bold=True), ended(evaluation.interval_method)))
     return tuple(items)
+
+
+def _outcome(step: Step) -> str:
+    """A comparison that the plan does not decide by is made all the same: then 'not run' would be wrong."""
+    return "for information" if step.outcome is Outcome.NOT_RUN and step.figures else OUTCOMES[step.outcome]
 
 
 def approach_sentence(evaluations: Sequence[Evaluation]) -> str:

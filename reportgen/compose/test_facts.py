@@ -10,7 +10,7 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
-from reportgen.compose.wording import counted, ended, listed, plain_words
+from reportgen.compose.wording import begun, counted, ended, listed, plain_words
 from reportgen.project.records import (
     DesignInput,
     Lot,
@@ -36,9 +36,11 @@ def articles(dossier: Dossier, protocol: Protocol) -> str:
     names = list(dict.fromkeys(lot.lot for lot in lots))
     conditions = list(dict.fromkeys(lot.condition for lot in lots))
     kind = "model" if len(models) == 1 else "models"
+    has_results = any(one.n for one in dossier.evaluations_of(protocol.id))
+    tested = "tested" if has_results else "to be tested"
     return (
-        f"{counted(len(names), 'lot')} ({listed(names)}) of {kind} {listed(models)}, "
-        f"tested {listed(conditions)}. {_configuration(dossier, lots)}"
+        f"{begun(counted(len(names), 'lot'))} ({listed(names)}) of {kind} {listed(models)}, "
+        f"{tested} {listed(conditions)}. {_configuration(dossier, lots)}"
     )
 
 
@@ -77,8 +79,8 @@ def sample_size(dossier: Dossier, protocol: Protocol) -> str:
         f"{counted(planned, 'specimen')} in {groups} of lot and condition {'was' if planned == 1 else 'were'} planned"
     )
     if tested == 0:
-        return f"{said}; no result is on file yet."
-    return f"{said}, {tested} {'was' if tested == 1 else 'were'} tested. One device is one specimen."
+        return begun(f"{said}; no result is on file yet.")
+    return begun(f"{said}, {tested} {'was' if tested == 1 else 'were'} tested. One device is one specimen.")
 
 
 def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
@@ -131,7 +133,7 @@ def exceptions(dossier: Dossier, protocol: Protocol) -> str:
     parts = []
     if failing:
         verb = "does" if len(failing) == 1 else "do"
-        parts.append(f"{counted(len(failing), 'specimen')} {verb} not conform: {listed(failing)}.")
+        parts.append(begun(f"{counted(len(failing), 'specimen')} {verb} not conform: {listed(failing)}."))
     if aside:
         told = listed(
             f"{name} ({cause.rstrip('.') if cause else 'no cause recorded'})" for name, cause in aside.items()
@@ -173,6 +175,11 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
         parts.append(f" in {groups}")
     numeric = nearest.margin is not None and (worst is Verdict.MET or nearest.margin < 0)
     near = f" Nearest to its limit: {group_name(nearest)}. " if numeric and len(decisive) > 1 else " "
+    if worst is Verdict.NOT_TESTED and len(decisive) > 1:
+        # each group would count only its own specimens: together they are the plan
+        planned = counted(sum(one.n_planned for one in decisive), "planned specimen")
+        told = f". None of the {planned} has a result yet. This means that {MEANINGS[worst]}."
+        return joined(*parts, f"{told} What would change it: test the {planned}.")
     parts += [".", near, dossier.number(nearest, "reason"), f" This means that {MEANINGS[worst]}."]
     return joined(*parts, remedy(dossier, nearest))
 
@@ -211,7 +218,11 @@ def results_lead(evaluations: Sequence[Evaluation]) -> str:
         return "No result counts yet."
     if len(tested) == 1:
         return "One group was evaluated."
-    return f"{len(tested)} groups were evaluated, each against its criterion."
+    inputs = len({one.design_input for one in tested})
+    if inputs == len(tested):
+        return begun(f"{inputs} design inputs were evaluated, each against its criterion.")
+    of = f" of {inputs} design inputs" if inputs > 1 else ""
+    return begun(f"{len(tested)} groups{of} were evaluated, each against its criterion.")
 
 
 def all_lots(dossier: Dossier) -> str:
@@ -227,11 +238,17 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     short = [one for one in with_bar if (one.achieved_reliability or 0.0) < (one.reliability or 0.0)]
     names = listed(f"{one.design_input} ({group_name(one)})" for one in short)
     said = f"{names} {'falls' if len(short) == 1 else 'fall'} short" if short else "every one reaches its claim"
+    without = list(dict.fromkeys(one.design_input for one in evaluations if one not in with_bar))
+    none = (
+        f" {listed(without)} {'has' if len(without) == 1 else 'have'} no bar: no reliability is shown yet."
+        if without
+        else ""
+    )
     return joined(
         Run(text="", refer_to="fig-reliability"),
         f" holds the reliability that each evaluation demonstrates against the one claimed: {said}. The scale "
         "stretches towards 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
-        "90 % to 99 %.",
+        f"90 % to 99 %. Bars end at 99.999 %; the figure beside each tells its exact value.{none}",
     )
 
 
@@ -243,7 +260,7 @@ def all_deviations(protocols: Sequence[Protocol]) -> Runs:
         return joined("No deviation from a protocol is recorded.")
     verb = "is" if count == 1 else "are"
     return joined(
-        f"{counted(count, 'deviation')} {verb} recorded, under {listed(with_some)}; ",
+        begun(f"{counted(count, 'deviation')} {verb} recorded, under {listed(with_some)}; "),
         Run(text="", refer_to="tbl-deviations"),
         f" tells {'its effect' if count == 1 else 'the effect of each'} on the results.",
     )

@@ -12,10 +12,12 @@ from reportgen.compose import (
     charts,
     checklist,
     method_facts,
+    probability,
     raw_data,
     result_tables,
     sentences,
     test_facts,
+    trace_tables,
 )
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.calls import Registry, callable_from_templates
@@ -47,10 +49,13 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
         "plan_items": lambda: method_facts.plan_items(protocol.analysis_plan),
         "story": lambda evaluation: sentences.story(dossier, evaluation),
-        "how_plots_are_drawn": charts.HOW_PLOTS_ARE_DRAWN if any(map(charts.can_be_plotted, evaluations)) else "",
+        "how_plots_are_drawn": probability.HOW_PLOTS_ARE_DRAWN
+        if any(map(probability.can_be_plotted, evaluations))
+        else "",
         "say_dates": lambda: _dates(dossier, protocol),
         "operators": _operators(dossier, protocol),
         "say_operators": lambda: listed(_operators(dossier, protocol)),
+        "records": trace_tables.of_protocol(dossier, protocol),
         "findings": dossier.findings_about(protocol),
         "cover": lambda: _cover(dossier, protocol),
         "table": Registry("table", _tables(dossier, protocol)),
@@ -145,6 +150,8 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "findings": lambda: audit_tables.findings_table(
             dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
         ),
+        "records": lambda: trace_tables.records_table(dossier, protocol),
+        "remarks": lambda: trace_tables.remarks_table(dossier, protocol),
         "raw_data": lambda: raw_data.raw_data_table(dossier, protocol),
         "sources": lambda: audit_tables.sources_table(
             _sources(dossier, protocol), caption="Files this report was made from, with their fingerprints"
@@ -164,11 +171,11 @@ def _figures(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Bl
         found = _evaluations(dossier, protocol, design_input)
         return charts.trace_figure(dossier, found, anchor=f"fig-traces-{design_input.id}", key=key)
 
-    def probability(evaluation: Evaluation) -> Block | None:
+    def probability_plot(evaluation: Evaluation) -> Block | None:
         anchor = f"fig-probability-{evaluation.key.removeprefix(protocol.id + '/')}"
-        return charts.probability_figure(dossier, evaluation, anchor=anchor)
+        return probability.probability_figure(dossier, evaluation, anchor=anchor)
 
-    return {"values": values, "traces": traces, "probability": probability}
+    return {"values": values, "traces": traces, "probability": probability_plot}
 
 
 def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., object]]:
@@ -185,6 +192,7 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "plan_lead": lambda: method_facts.plan_lead(dossier, protocol),
         "tested_lead": lambda: _tested_lead(evaluations),
         "reduction": lambda: method_facts.reduction(method),
+        "remarks_lead": lambda: trace_tables.remarks_lead(trace_tables.of_protocol(dossier, protocol)),
         "validation": lambda: method_facts.validation(method),
         "result": lambda evaluation: sentences.result(dossier, evaluation),
         "verdict": lambda evaluation: sentences.verdict(dossier, evaluation),

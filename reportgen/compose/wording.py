@@ -14,6 +14,16 @@ def counted(count: int, singular: str, plural: str | None = None) -> str:
     return f"{count} {singular if count == 1 else (plural or singular + 's')}"
 
 
+_COUNTS = ["One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"]
+
+
+def begun(text: str) -> str:
+    """A sentence that begins with a small count, with the count in words: '2 groups were' -> 'Two groups were'."""
+    count, blank, rest = text.partition(" ")
+    is_small = count.isdecimal() and 1 <= int(count) <= len(_COUNTS)
+    return f"{_COUNTS[int(count) - 1]}{blank}{rest}" if is_small else text
+
+
 def listed(names: Iterable[str], *, word: str = "and") -> str:
     """'A', 'A and B', 'A, B and C'."""
     texts = list(names)

@@ -196,7 +196,7 @@ def table_or_figure_at(start: Any, shape: Shape) -> Any | None:
 
 
 def content_text(elements: Iterable[Any]) -> str:
-    """The visible text of elements: tabs and breaks as one blank, deletions left out."""
+    """The visible text of elements: tabs, breaks and no-break spaces as one blank, deletions left out."""
     parts: list[str] = []
     for element in elements:
         for node in element.iter(w("t"), w("tab"), w("br"), w("noBreakHyphen")):
@@ -206,7 +206,7 @@ def content_text(elements: Iterable[Any]) -> str:
                 parts.append("-")
             elif next(node.iterancestors(w("r")), None) is not None:
                 parts.append(" ")
-    return "".join(parts)
+    return "".join(parts).replace("\u00a0", " ")
 
 
 def table_text(tables: Iterable[Any]) -> str:

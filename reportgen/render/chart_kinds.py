@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.patches import Patch
 
 from reportgen.compose.records import (
     Bar,
@@ -67,7 +68,7 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
 
 
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
-    told = "; ".join(text for text in (f"Shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
+    told = "; ".join(text for text in (f"shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
     above = fold(told, frame.width_mm - 18, lines=4)
     axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=13, top=4 + LINE_MM * (above.count("\n") + 1))
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
@@ -81,7 +82,7 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     axes.plot((x0, x1), (y0, y1), color=INK, lw=1.1, zorder=2)
     axes.plot(chart.quantiles, chart.ordered, "o", ms=3.6, mfc=POINT, mec="white", mew=0.4, zorder=3)
     _draw_lines(axes, frame, chart.limits)
-    axes.set_xlabel("Standard normal quantile")
+    axes.set_xlabel(fold(chart.quantile_axis, frame.width_mm - 57, lines=1))
     axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
     axes.text(0, 1.02, above, transform=axes.transAxes, ha="left", va="bottom")
 
@@ -127,6 +128,12 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     axes.tick_params(axis="y", length=0)
     _bar_texts(axes, frame, chart.bars)
     axes.text(0, 1.01, "\u2503 required reliability", transform=axes.transAxes, ha="left", va="bottom")
+    shown_looks = dict.fromkeys(bar.emphasis for bar in chart.bars)
+    patches = [Patch(**_bar_look(emphasis), label=str(emphasis)) for emphasis in shown_looks]
+    axes.legend(
+        handles=patches, loc="lower right", bbox_to_anchor=(1, 1), bbox_transform=axes.transAxes, ncols=len(patches),
+        frameon=False, fontsize=TEXT_SIZE, borderaxespad=0.1, handlelength=1.6, columnspacing=1.2,
+    )  # fmt: skip
 
 
 def decimated(curve: TraceCurve) -> tuple[np.ndarray, np.ndarray]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -70,7 +71,8 @@ class Frame:
 def fold(text: str, width_mm: float, *, lines: int) -> str:
     """The text in at most so many lines of so many millimetres, cut with an ellipsis if it must be."""
     per_line = max(4, int(width_mm / _CHARACTER_MM))
-    clean = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+    shown = "".join(sign if sign.isprintable() or sign == "\u00a0" else " " for sign in text)
+    clean = re.sub(" +", " ", shown).strip(" ")
     folded = textwrap.wrap(clean, per_line, max_lines=lines, placeholder=" \u2026")
     return "\n".join(line[:per_line] for line in folded)
 

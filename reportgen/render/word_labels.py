@@ -15,7 +15,7 @@ Kind = Literal["heading", "table", "figure"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What a reader sees of a numbered thing: `text` is '3.2' or 'Table 4', and '' for an unnumbered heading."""
+    """What a reader sees of a numbered thing: `text` is '3.2' or 'Table 4'; '' for an unnumbered heading."""
 
     kind: Kind
     bookmark: str
@@ -64,7 +64,7 @@ def _label_of(index: int, block: Block, sections: list[int], counts: dict[str, i
         kind: Literal["table", "figure"] = "figure" if isinstance(block, Figure) else "table"
         counts[kind] += 1
         name = bookmark_name(block.anchor) if block.anchor else f"_Lst{index:08d}"
-        return Label(kind=kind, bookmark=name, text=f"{kind.capitalize()} {counts[kind]}", title=block.caption)
+        return Label(kind=kind, bookmark=name, text=f"{kind.capitalize()}\u00a0{counts[kind]}", title=block.caption)
     return None
 
 

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
+from reportgen.render.word_heights import balanced, lines_of_rows
 from reportgen.render.word_labels import Label
 from reportgen.render.word_styles import SHADE
 from reportgen.render.word_text import one_line, text_xml
-from reportgen.render.word_widths import CELL_MARGIN, column_widths, least_widths, printed_width
+from reportgen.render.word_widths import CELL_MARGIN, column_widths, least_widths, printed_width, whole_words
 
 # Word processors lay out tables of this length about 20 times faster than one table of 10,000 rows.
 ROWS_PER_PIECE = 250
@@ -32,6 +33,8 @@ _FILLS: dict[Emphasis, str] = {
 }
 _MUTED = '<w:color w:val="56616B"/>'
 _TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
+_SHORT_DATA = 60  # rows; of longer raw data no row is kept beside another
+_TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
 
 def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
@@ -39,12 +42,13 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     texts = [[_shown_text(cell) for cell in row] for row in table.rows]
     titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
     face = _type_that_fits((_NORMAL, _DATA, _DENSE), titles, texts, drawing.text_width)
-    widths = column_widths(asked, titles, texts, drawing.text_width, size=face.size)
+    widths = _shared_widths(asked, titles, texts, drawing.text_width, face)
     above = caption_xml(drawing, label) if label else ""
     start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
+    kept = _kept_with_next(texts, widths, face, closing=bool(table.notes or table.source))
     rows = "".join(
-        _row_xml(drawing, table, row, widths, face, whole=_is_short(row_texts, widths))
-        for row, row_texts in zip(table.rows, texts, strict=True)
+        _row_xml(drawing, table, row, widths, face, whole=_is_short(row_texts, widths), keep_next=keep)
+        for row, row_texts, keep in zip(table.rows, texts, kept, strict=True)
     )
     grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     body = f"{grid}{rows}</w:tbl>"
@@ -58,22 +62,23 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     _check_rows(table.columns, table.rows)
     first_rows = table.rows[:ROWS_PER_PIECE]
     titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
-    face = _type_that_fits((_DATA, _DENSE), titles, first_rows, drawing.text_width)
-    widths = column_widths(asked, titles, first_rows, drawing.text_width, size=face.size)
+    sizes = (_DENSE,) if table.dense else (_DATA, _DENSE)
+    face = _type_that_fits(sizes, titles, first_rows, drawing.text_width)
+    widths = _shared_widths(asked, titles, first_rows, drawing.text_width, face)
     if label:
         yield caption_xml(drawing, label)
     if table.source:
         # above a long table: below it, the line would now and then stand alone on a page
         yield drawing.paragraph("SourceNote", run_xml(table.source), keep_next=True)
     start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
-    cells = [
-        f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
-        f'{drawing.style(face.text)}"/>{_jc(column.align)}</w:pPr><w:r>'
-        for column, width in zip(table.columns, widths, strict=True)
-    ]
+    cells, kept_cells = (_data_cells(drawing, table.columns, widths, face, keep) for keep in ("", "<w:keepNext/>"))
+    kept = _kept_with_next(first_rows, widths, face, closing=False) if len(table.rows) <= _SHORT_DATA else []
     pieces = [
         start
-        + "".join(_data_row(cells, row, widths) for row in table.rows[first : first + ROWS_PER_PIECE])
+        + "".join(
+            _data_row(kept_cells if kept and kept[at] else cells, row, widths)
+            for at, row in enumerate(table.rows[first : first + ROWS_PER_PIECE])
+        )
         + "</w:tbl>"
         for first in range(0, max(len(table.rows), 1), ROWS_PER_PIECE)
     ]
@@ -83,10 +88,33 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     yield drawing.paragraph("SectionEnd", "")
 
 
+def _shared_widths(
+    asked: Sequence[float], titles: Sequence[str], rows: Sequence[Sequence[str]], total: int, face: _Type
+) -> tuple[int, ...]:
+    """As asked and as words need, then moved a little where that makes the table shorter."""
+    widths = column_widths(asked, titles, rows, total, size=face.size)
+    return balanced(widths, whole_words(titles, rows, size=face.size), titles, rows, size=face.size)
+
+
+def _kept_with_next(rows: Sequence[Sequence[str]], widths: Sequence[int], face: _Type, *, closing: bool) -> list[bool]:
+    """Which rows stay on the page of the row below: all of a short table; of a long one the first and the last two.
+
+    closing: whether a line below the table belongs to its last row.
+    """
+    if not rows:
+        return []
+    line, gap = face.size * 1.15, 2 * face.gap + 10
+    height = sum(count * line + gap for count in lines_of_rows(widths, rows, size=face.size))
+    last = len(rows) - 1
+    kept = [height <= _TALLEST_WHOLE_TABLE or at in (0, last - 1) for at in range(len(rows))]
+    kept[last] = closing
+    return kept
+
+
 def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
     """'Table 3. What it shows': the number is a field, and references point at the bookmark around it."""
-    kind, number = label.text.split(" ")
-    counted = run_xml(f"{kind} ") + field_xml(f"SEQ {kind} \\* ARABIC", number)
+    kind, number = label.text.split("\u00a0")
+    counted = run_xml(f"{kind}\u00a0") + field_xml(f"SEQ {kind} \\* ARABIC", number)
     marked = bookmark_xml(drawing.number(), label.bookmark, counted)
     closer = '<w:spacing w:before="60" w:after="200"/>' if below else ""
     return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below)
@@ -94,17 +122,18 @@ def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Type:
-    """A type size in twentieths of a point, and the styles that set cells and headings in it."""
+    """A type size and the gap over and under a line, in twentieths of a point, and the styles of cells and headings."""
 
     size: int
+    gap: int
     text: str
     heading: str
 
 
 _NORMAL, _DATA, _DENSE = (
-    _Type(180, "TableText", "TableHeading"),
-    _Type(160, "DataText", "DataHeading"),
-    _Type(140, "DenseText", "DenseHeading"),
+    _Type(180, 30, "TableText", "TableHeading"),
+    _Type(160, 10, "DataText", "DataHeading"),
+    _Type(140, 10, "DenseText", "DenseHeading"),
 )
 
 
@@ -150,20 +179,29 @@ def _heading_row(drawing: Drawing, columns: Sequence[Column], widths: Sequence[i
 
 
 def _row_xml(
-    drawing: Drawing, table: Table, row: Sequence[Cell], widths: Sequence[int], face: _Type, *, whole: bool
+    drawing: Drawing,
+    table: Table,
+    row: Sequence[Cell],
+    widths: Sequence[int],
+    face: _Type,
+    *,
+    whole: bool,
+    keep_next: bool,
 ) -> str:
     properties = "<w:trPr><w:cantSplit/></w:trPr>" if whole else ""
     if len(row) > 1 and row[0].emphasis == "heading" and not any(run.text for cell in row[1:] for run in cell.runs):
-        cell = _cell_xml(drawing, row[0], sum(widths), "left", face, span=len(row))
+        cell = _cell_xml(drawing, row[0], sum(widths), "left", face, span=len(row), keep_next=keep_next)
         return f"<w:tr>{properties}{cell}</w:tr>"
     cells = "".join(
-        _cell_xml(drawing, cell, width, column.align, face)
+        _cell_xml(drawing, cell, width, column.align, face, keep_next=keep_next)
         for cell, width, column in zip(row, widths, table.columns, strict=True)
     )
     return f"<w:tr>{properties}{cells}</w:tr>"
 
 
-def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, face: _Type, *, span: int = 1) -> str:
+def _cell_xml(
+    drawing: Drawing, cell: Cell, width: int, align: str, face: _Type, *, span: int = 1, keep_next: bool = False
+) -> str:
     fill = _FILLS.get(cell.emphasis)
     properties = (
         f'<w:tcW w:w="{width}" w:type="dxa"/>'
@@ -177,8 +215,19 @@ def _cell_xml(drawing: Drawing, cell: Cell, width: int, align: str, face: _Type,
         )
     heading = cell.emphasis == "heading"
     style = face.heading if heading else face.text
-    paragraph = drawing.paragraph(style, content, align=align, keep_next=heading)
+    paragraph = drawing.paragraph(style, content, align=align, keep_next=heading or keep_next)
     return f"<w:tc><w:tcPr>{properties}</w:tcPr>{paragraph}</w:tc>"
+
+
+def _data_cells(
+    drawing: Drawing, columns: Sequence[Column], widths: Sequence[int], face: _Type, keep: str
+) -> list[str]:
+    """What stands before the text of each cell of a row."""
+    return [
+        f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
+        f'{drawing.style(face.text)}"/>{keep}{_jc(column.align)}</w:pPr><w:r>'
+        for column, width in zip(columns, widths, strict=True)
+    ]
 
 
 def _data_row(cells: Sequence[str], row: Sequence[str], widths: Sequence[int]) -> str:
@@ -203,6 +252,10 @@ def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
 
 def _below(drawing: Drawing, notes: Sequence[Runs], source: str) -> str:
     """Notes and source under a table; an empty line where there are none, since tables that touch become one."""
-    lines = [drawing.paragraph("TableNote", drawing.runs(note)) for note in notes]
+    last = len(notes) - 1
+    lines = [
+        drawing.paragraph("TableNote", drawing.runs(note), keep_next=at < last or bool(source))
+        for at, note in enumerate(notes)
+    ]
     lines.append(drawing.paragraph("SourceNote", run_xml(source) if source else ""))
     return "".join(lines)

@@ -67,14 +67,20 @@ def column_widths(
 
 def least_widths(titles: Sequence[str], rows: Sequence[Sequence[str]], total: int, *, size: int) -> list[float]:
     """What each column needs so that no word breaks; where not all of them can have that, very long words may."""
+    needed = whole_words(titles, rows, size=size)
+    if sum(needed) <= total:
+        return needed
+    return [min(width, total * _MOST_OF_TABLE) for width in needed]
+
+
+def whole_words(titles: Sequence[str], rows: Sequence[Sequence[str]], *, size: int) -> list[float]:
+    """What each column needs so that no word breaks, whether or not all of them can have it."""
     needed = []
     for index, title in enumerate(titles):
         words = [printed_width(word, size) * _BOLD for word in _BREAKS.split(title)]
         words += [printed_width(piece, size) * _SOME_BOLD for row in rows for piece in _pieces(row[index])]
         needed.append(max(words, default=0.0) * 1.02 + 2 * CELL_MARGIN + 10)
-    if sum(needed) <= total:
-        return needed
-    return [min(width, total * _MOST_OF_TABLE) for width in needed]
+    return needed
 
 
 def _pieces(text: str) -> list[str]:

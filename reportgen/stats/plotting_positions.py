@@ -1,14 +1,16 @@
-"""Where ordered values belong on a normal probability plot, and how far chance alone moves them."""
+"""Where ordered values belong on a probability plot, normal or Weibull, and how far chance alone moves them."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import betaincinv, ndtri
 
-from reportgen.stats.arguments import settle_count, settle_fraction, settle_sample
+from reportgen.stats.arguments import settle_count, settle_fraction, settle_positive_sample, settle_sample
+from reportgen.stats.weibull import smallest_extreme_value_fit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +26,22 @@ class NormalPlot:
     ordered: tuple[float, ...]
     mean: float
     sd: float
+    band_lower: tuple[float, ...]
+    band_upper: tuple[float, ...]
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeibullPlot:
+    """Logarithms of ordered values against ln(-ln(1 - rank)), on which a Weibull population lies on a line.
+
+    The line has the slope 1 / shape and is ln(scale) at 0 (maximum likelihood). Band as of `NormalPlot`.
+    """
+
+    quantiles: tuple[float, ...]
+    ordered: tuple[float, ...]
+    shape: float
+    scale: float
     band_lower: tuple[float, ...]
     band_upper: tuple[float, ...]
     confidence: float
@@ -64,5 +82,30 @@ def normal_plot(values: ArrayLike, *, confidence: float) -> NormalPlot:
         sd=sd,
         band_lower=tuple(float(mean + sd * z) for z in lower),
         band_upper=tuple(float(mean + sd * z) for z in upper),
+        confidence=confidence,
+    )
+
+
+def weibull_plot(values: ArrayLike, *, confidence: float) -> WeibullPlot:
+    """A Weibull probability plot by exact median ranks, with the maximum likelihood fit.
+
+    Args:
+        values: shape (n,), n >= 3, finite, above 0, not all equal.
+        confidence: of the pointwise band, strictly between 0 and 1.
+    """
+    logs = np.sort(np.log(settle_positive_sample(values, minimum=3)))
+    settle_fraction("confidence", confidence)
+    location, spread = smallest_extreme_value_fit(logs)
+    ranks = np.arange(1, logs.size + 1)
+    beside = (1 - confidence) / 2
+    shares = (betaincinv(ranks, logs.size - ranks + 1, tail) for tail in (beside, 1 - beside))
+    lower, upper = (np.log(-np.log1p(-share)) for share in shares)
+    return WeibullPlot(
+        quantiles=tuple(math.log(-math.log1p(-rank)) for rank in median_ranks(logs.size)),
+        ordered=tuple(float(value) for value in logs),
+        shape=1 / spread,
+        scale=math.exp(location),
+        band_lower=tuple(float(location + spread * w) for w in lower),
+        band_upper=tuple(float(location + spread * w) for w in upper),
         confidence=confidence,
     )

@@ -1,6 +1,7 @@
 """A document as text, one line per block or row: what golden files hold and what a person can read in a review.
 
 `[...]` marks a bound value, `<...>` a reference, `{...}` an anchor, `^(...)` a footnote.
+No-break spaces read as blanks.
 """
 
 from __future__ import annotations
@@ -33,7 +34,8 @@ def as_text(document: Document) -> str:
         f"footer: {document.footer_note}",
         "",
     ]
-    return "\n".join([*head, *(line for block in document.blocks for line in block_lines(block))]) + "\n"
+    text = "\n".join([*head, *(line for block in document.blocks for line in block_lines(block))]) + "\n"
+    return text.replace("\u00a0", " ")
 
 
 def said(runs: Runs) -> str:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy import stats
 
 from reportgen.acceptance.records import Verdict
-from reportgen.compose import charts
+from reportgen.compose import charts, probability
 from reportgen.compose.records import ProbabilityChart, ReliabilityChart, ValuesChart
 from tests.compose.hand_made import dossier, evaluation, values_of
 from tests.good_project import BOND_FRESH_N
@@ -48,7 +52,7 @@ def test_many_groups_show_the_bound_that_decides(tmp_path: Path) -> None:
 
 def test_probability_plot_has_the_fitted_line_and_a_band_around_it(tmp_path: Path) -> None:
     one = evaluation()
-    figure = charts.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    figure = probability.probability_figure(dossier(tmp_path, one), one, anchor="a")
     assert figure is not None
     chart = figure.chart
     assert isinstance(chart, ProbabilityChart)
@@ -66,13 +70,61 @@ def test_probability_plot_has_the_fitted_line_and_a_band_around_it(tmp_path: Pat
         {"values": values_of((5.0, 5.0, 5.0))},
         {"values": values_of((5.0, 6.0))},
         {"values": (replace(values_of((5.0,))[0], censored="above"), *values_of((6.0, 7.0, 8.0)))},
-        {"approach_used": "weibull"},
+        # no distribution is assumed, so none can be seen to fit
+        {"approach": "distribution_free", "approach_used": "distribution_free"},
+        {"approach_used": "weibull", "values": values_of((0.0, 2.0, 3.0))},
+        {"approach_used": "box_cox", "values": values_of((1.0, 2.0, 3.0, 4.0))},
         {"approach_used": "lognormal", "values": values_of((-1.0, 2.0, 3.0))},
     ],
 )
 def test_no_probability_plot_where_it_would_mislead(tmp_path: Path, changed: dict[str, object]) -> None:
     one = evaluation(**changed)
-    assert charts.probability_figure(dossier(tmp_path, one), one, anchor="a") is None
+    assert probability.probability_figure(dossier(tmp_path, one), one, anchor="a") is None
+
+
+@pytest.mark.parametrize(
+    ("changed", "caption", "axis", "heights"),
+    [
+        ({"approach_used": "lognormal"}, "Lognormal probability plot of", "ln(bond strength / N)", math.log),
+        # the check rejected what was declared, and the plot shows that
+        (
+            {"approach": "lognormal", "approach_used": "distribution_free"},
+            "Lognormal probability plot of",
+            "ln(bond strength / N)",
+            math.log,
+        ),
+        ({"approach_used": "weibull"}, "Weibull probability plot of", "ln(bond strength / N)", math.log),
+        (
+            {"approach": "normal", "approach_used": "distribution_free"},
+            "Normal probability plot of",
+            "bond strength [N]",
+            float,
+        ),
+    ],
+)  # fmt: skip
+def test_a_probability_plot_is_on_the_scale_of_what_was_assumed(
+    tmp_path: Path, changed: dict[str, object], caption: str, axis: str, heights: Callable[[float], float]
+) -> None:
+    one = evaluation(**changed)
+    figure = probability.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ProbabilityChart)
+    assert figure.caption.startswith(caption)
+    assert figure.chart.axis == axis
+    assert figure.chart.ordered == pytest.approx(sorted(heights(value) for value in BOND_FRESH_N))
+    assert figure.chart.limits[0].value == pytest.approx(heights(10.0))
+
+
+def test_a_box_cox_plot_shows_the_values_as_transformed(tmp_path: Path) -> None:
+    one = evaluation(approach_used="box_cox")
+    figure = probability.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ProbabilityChart)
+    # scipy estimates the power by maximum likelihood as well; dividing by the geometric mean leaves it as it is
+    centre = math.exp(math.fsum(map(math.log, BOND_FRESH_N)) / 10)
+    transformed, power = stats.boxcox(np.array(BOND_FRESH_N) / centre)
+    assert figure.chart.axis == f"transformed bond strength, power {power:.3g}"
+    assert figure.chart.ordered == pytest.approx(sorted(transformed), abs=1e-6)
 
 
 def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:

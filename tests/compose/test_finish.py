@@ -58,7 +58,7 @@ def test_references_show_numbers_of_tables_headings_and_of_a_paragraphs_heading(
     ]
     settled = finished(blocks)[6]
     assert isinstance(settled, Paragraph)
-    assert [run.text for run in settled.runs] == ["Table 2", "2", "2.1", "2.1", "Appendix"]
+    assert [run.text for run in settled.runs] == ["Table\u00a02", "2", "2.1", "2.1", "Appendix"]
     assert settled.runs[3].refer_to == "sub"
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from reportgen.acceptance.records import Evaluation, SetAside, Verdict
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, Step, Verdict
 from reportgen.compose import sentences, wording
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.records import Column, Runs
@@ -187,3 +187,33 @@ def test_a_blank_in_a_column_that_others_fill_is_shown_as_a_dash_and_a_column_of
     kept, rows = filled(columns, [(cell("a"), cell("N"), cell()), (cell("b"), cell(), cell())])
     assert [column.title for column in kept] == ["Id", "Unit"]
     assert [[text(one.runs) for one in row] for row in rows] == [["a", "N"], ["b", "–"]]
+
+
+@pytest.mark.parametrize(
+    ("text", "printed"),
+    [
+        ("2 groups were evaluated.", "Two groups were evaluated."),
+        ("12 lots", "Twelve lots"),
+        ("13 lots", "13 lots"),
+        ("0 lots", "0 lots"),
+        ("No lot", "No lot"),
+    ],
+)
+def test_a_sentence_begins_with_a_word(text: str, printed: str) -> None:
+    assert wording.begun(text) == printed
+
+
+def test_a_comparison_made_for_information_is_not_called_not_run(tmp_path: Path) -> None:
+    compared = Step(
+        name="lots", sentence="Compared.", outcome=Outcome.NOT_RUN, figures=(Figure(name="lots_x", value=1.0),)
+    )
+    skipped = Step(name="outliers", sentence="Too few values.", outcome=Outcome.NOT_RUN)
+    one = evaluation(steps=(compared, skipped))
+    told = [text(item) for item in sentences.story(dossier(tmp_path, one), one)]
+    assert told[0].startswith("Lots, for information. ")
+    assert told[1].startswith("Outliers, not run. ")
+
+
+def test_a_reliability_beyond_what_is_printed_reads_as_a_sentence(tmp_path: Path) -> None:
+    one = evaluation(achieved_reliability=0.99999999)
+    assert "demonstrate a reliability > 99.9999 %." in text(sentences.demonstrated(dossier(tmp_path, one), one))

@@ -39,7 +39,7 @@ def body_of(*blocks: Block) -> etree._Element:
 
 
 def text_of(element: etree._Element) -> str:
-    return "".join(node.text or "" for node in element.iter(f"{W}t"))
+    return "".join(node.text or "" for node in element.iter(f"{W}t")).replace("\u00a0", " ")
 
 
 def fields(element: etree._Element) -> list[str]:

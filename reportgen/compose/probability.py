@@ -1,0 +1,144 @@
+"""Probability plots: ordered values on the scale that the approach looks at, with its fit and a band around it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from reportgen.acceptance.records import Evaluation
+from reportgen.compose.charts import shown_quantity
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Figure, Line, ProbabilityChart
+from reportgen.compose.sentences import group_name
+from reportgen.compose.wording import counted, plain_words
+from reportgen.rounding import significant
+from reportgen.stats import box_cox_interval
+from reportgen.stats.plotting_positions import normal_plot, weibull_plot
+
+BAND_CONFIDENCE = 0.95
+HOW_PLOTS_ARE_DRAWN = (
+    "In the probability plots the values stand at exact median ranks. The band holds the middle 95 % of each order "
+    "statistic under the fitted distribution (beta distribution of the ranks), with the parameters of the fit taken as "
+    "known; it is therefore approximate, guides the eye and decides nothing."
+)
+_LEAST_N = {"box_cox": 5}
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """How values become heights of a plot: the name of the plot, its axis, and the function; None off its range."""
+
+    name: str
+    axis: str
+    of: Callable[[float], float | None]
+
+
+def looked_at(evaluation: Evaluation) -> str:
+    """The approach whose distribution a plot can show: the one used, or the declared one that the check rejected."""
+    return evaluation.approach if evaluation.approach_used == "distribution_free" else evaluation.approach_used
+
+
+def can_be_plotted(evaluation: Evaluation) -> bool:
+    """Whether a probability plot shows what the approach looks at: never for censored samples."""
+    values = [one.value for one in evaluation.values if one.value is not None]
+    approach = looked_at(evaluation)
+    if any(one.censored for one in evaluation.values) or len(set(values)) < 2:
+        return False
+    if len(values) < _LEAST_N.get(approach, 3):
+        return False
+    if approach in {"lognormal", "weibull", "box_cox"}:
+        return min(values) > 0
+    return approach in {"normal", "between_lot"}
+
+
+def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
+    """The values against the quantiles of what the approach assumes; None where it would mislead."""
+    if not can_be_plotted(evaluation):
+        return None
+    values = [one.value for one in evaluation.values if one.value is not None]
+    name = plain_words(dossier.project.design_input(evaluation.design_input).characteristic)
+    scale = _scale(evaluation, values, name)
+    if scale is None:
+        return None
+    chart = _chart(dossier, evaluation, values, scale)
+    outside = sum(
+        not low <= value <= high
+        for value, low, high in zip(chart.ordered, chart.band_lower, chart.band_upper, strict=True)
+    )
+    where = (
+        "all points lie inside the band"
+        if not outside
+        else f"{counted(outside, 'point')} of {len(values)} outside the band"
+    )
+    kind = "Weibull" if looked_at(evaluation) == "weibull" else "normal"
+    return Figure(
+        anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
+        caption=f"{scale.name} of {name}, {group_name(evaluation)} ({evaluation.design_input})",
+        alt=f"Ordered values against {kind} quantiles, n = {len(values)}: {where}.",
+    )  # fmt: skip
+
+
+def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale: _Scale) -> ProbabilityChart:
+    if looked_at(evaluation) == "weibull":
+        weibull = weibull_plot(values, confidence=BAND_CONFIDENCE)
+        quantiles, ordered = weibull.quantiles, weibull.ordered
+        lower, upper = weibull.band_lower, weibull.band_upper
+        centre, slope, quantile_axis = math.log(weibull.scale), 1 / weibull.shape, "ln(−ln(1 − rank))"
+    else:
+        heights = [height for value in values if (height := scale.of(value)) is not None]
+        normal = normal_plot(heights, confidence=BAND_CONFIDENCE)
+        quantiles, ordered = normal.quantiles, normal.ordered
+        lower, upper = normal.band_lower, normal.band_upper
+        centre, slope, quantile_axis = normal.mean, normal.sd, "Standard normal quantile"
+    first, last = quantiles[0], quantiles[-1]
+    return ProbabilityChart(
+        axis=scale.axis,
+        quantiles=quantiles,
+        ordered=ordered,
+        line=((first, centre + first * slope), (last, centre + last * slope)),
+        band_quantiles=quantiles,
+        band_lower=lower,
+        band_upper=upper,
+        band_label="pointwise 95 % band",
+        limits=_limits(dossier, evaluation, scale),
+        note="points: exact median ranks",
+        quantile_axis=quantile_axis,
+    )
+
+
+def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | None:
+    approach, unit = looked_at(evaluation), evaluation.unit
+    if approach in {"lognormal", "weibull"}:
+        plot = "Lognormal probability plot" if approach == "lognormal" else "Weibull probability plot"
+        return _Scale(plot, f"ln({name} / {unit})", lambda value: math.log(value) if value > 0 else None)
+    if approach != "box_cox":
+        return _Scale("Normal probability plot", f"{name} [{unit}]", lambda value: value)
+    try:
+        # any claim will do: the power is estimated from the values alone
+        fitted = box_cox_interval(values, confidence=0.5, coverage=0.5, side="lower")
+    except ValueError:
+        return None  # no power brings the values near normal: the plan's steps say so
+    power, centre = dict(fitted.parameters)["power"], math.exp(math.fsum(map(math.log, values)) / len(values))
+    axis = f"transformed {name}, power {significant(power, 3)}"
+    return _Scale(
+        "Normal probability plot, after the Box-Cox transformation,", axis, lambda value: _power(value / centre, power)
+    )
+
+
+def _power(scaled: float, power: float) -> float | None:
+    """The Box-Cox transform of a value whose sample has the geometric mean 1."""
+    if scaled <= 0:
+        return None
+    return math.log(scaled) if power == 0 else math.expm1(power * math.log(scaled)) / power
+
+
+def _limits(dossier: Dossier, evaluation: Evaluation, scale: _Scale) -> tuple[Line, ...]:
+    found = []
+    for name in ("lower_limit", "upper_limit"):
+        limit = getattr(evaluation, name)
+        height = None if limit is None else scale.of(limit)
+        if height is not None:
+            label = f"{name.replace('_', ' ')} {shown_quantity(dossier, evaluation, name)}"
+            found.append(Line(label=label, value=height, style="limit"))
+    return tuple(found)
