@@ -129,6 +129,7 @@ def build(
     from reportgen.compose.records import BuildFacts
     from reportgen.project.templates import read_templates
     from reportgen.render.deliver import deliver
+    from reportgen.render.house_notes import house_notes
 
     if pdf:
         from reportgen.render.pdf import office_program
@@ -144,14 +145,16 @@ def build(
         facts=BuildFacts(version=version(), date=date, tool_versions=tool_versions()),
         earlier_verdicts=earlier_verdicts,
     )
+    template = house_of(analysis.project, house)
     copy_notes: list[str] = []
     deliver(
         package,
         target,
-        house=house_of(analysis.project, house),
+        house=template,
         extras=(lambda fresh: copy_notes.extend(_add_pdfs(analysis, fresh))) if pdf else None,
     )
-    return Built(analysis, _house_notes(analysis.project, house), tuple(copy_notes))
+    house_lacks = () if template is None else house_notes(template, package.documents)
+    return Built(analysis, house_lacks, tuple(copy_notes))
 
 
 def house_of(project: Project, given: Path | None) -> bytes | None:
@@ -172,19 +175,7 @@ def house_of(project: Project, given: Path | None) -> bytes | None:
         raise _no_template(path, error.strerror or "it cannot be read") from None
     if not zipfile.is_zipfile(io.BytesIO(content)):
         raise _no_template(path, "a file that is no Word document")
-    mapping = read_mapping(path)
-    return with_our_names(content, mapping, named_in=mapping_file(path).name) if mapping else content
-
-
-def _house_notes(project: Project, given: Path | None) -> tuple[str, ...]:
-    """What the company's template does not have, and what stands in its place."""
-    from reportgen.render.house_names import lacking
-
-    house = house_of(project, given)
-    styles = () if house is None else lacking(house)
-    if not styles:
-        return ()
-    return (f"Your Word template has no style of these names, so ours were used: {', '.join(styles)}",)
+    return with_our_names(content, read_mapping(path), named_in=mapping_file(path).name)
 
 
 def _no_template(path: Path, found: str) -> UnreadableInput:

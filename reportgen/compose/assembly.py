@@ -44,7 +44,7 @@ class Assembly:
             mend = "put each table and figure in once, and give each heading or paragraph an anchor of its own"
             found = f"the anchor {fault.anchor!r} twice"
             raise TemplateProblem(Problem(place=place, found=found, expected="each anchor once", mend=mend)) from fault
-        facts = self.dossier.facts
+        facts, device = self.dossier.facts, self.dossier.project.settings.device
         return Document(
             file_name=file_name,
             number=printable(number),
@@ -59,6 +59,8 @@ class Assembly:
             footer_note=f"reportgen {facts.version}. {SHORT_CAUTION}",
             blocks=blocks,
             bound=bound_in(blocks, self.dossier.bound),
+            company=printable(device.manufacturer),
+            device=printable(device.name),
         )
 
     def _reference_problem(self, template: str, fault: UnknownReference) -> Problem:

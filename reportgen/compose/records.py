@@ -303,7 +303,10 @@ Chart = ValuesChart | ProbabilityChart | TraceChart | ReliabilityChart | CurveCh
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
-    """One Word document. `file_name` is relative to the package; `bound` holds every key that occurs in the blocks."""
+    """One Word document. `file_name` is relative to the package; `bound` holds every key that occurs in the blocks.
+
+    `company` and `device` are for templates whose cover or header asks for them.
+    """
 
     file_name: str
     number: str
@@ -318,6 +321,26 @@ class Document:
     footer_note: str
     blocks: tuple[Block, ...]
     bound: tuple[BoundValue, ...]
+    company: str = ""
+    device: str = ""
+
+    def own_texts(self) -> dict[str, str]:
+        """What a template's cover, header and footer may ask for, by the key of its control."""
+        cover = next((block for block in self.blocks if isinstance(block, Cover)), None)
+        return {
+            "document/number": self.number,
+            "document/revision": self.revision,
+            "document/revision_label": f"Revision {self.revision}" if self.revision else "",
+            "document/title": self.title,
+            "document/subtitle": self.subject if cover is None else cover.subtitle,
+            "document/subject": self.subject,
+            "document/author": self.author,
+            "document/date": self.date,
+            "document/company": self.company,
+            "document/device": self.device,
+            "document/draft_note": self.header_note,
+            "document/program": self.footer_note,
+        }
 
 
 # ------------------------------------------------------------------------------------------------- workbook

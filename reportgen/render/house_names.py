@@ -6,22 +6,26 @@ not. A mapping from our names to theirs settles that once for each template.
 
 from __future__ import annotations
 
-import io
 import zipfile
 from collections.abc import Mapping
 
 from lxml import etree
 
 from reportgen.problems import Place, Problem, UnreadableInput, did_you_mean
+from reportgen.render.word_parts import OFFICE, WORD_TYPE, Parts, parsed, serialized
 from reportgen.render.word_styles import WORD, house_styles
 
 _W = f"{{{WORD}}}"
-_STYLES = "word/styles.xml"
 
 
 def style_names() -> tuple[str, ...]:
     """The names of the styles that documents use."""
     return tuple(style.name for style in house_styles())
+
+
+def own_ids() -> dict[str, str]:
+    """Each style of ours under its own id, as in the shipped template."""
+    return {style.id: style.id for style in house_styles()}
 
 
 def with_our_names(house: bytes, mapping: Mapping[str, str], *, named_in: str) -> bytes:
@@ -30,7 +34,7 @@ def with_our_names(house: bytes, mapping: Mapping[str, str], *, named_in: str) -
     Args: mapping: our style name to theirs. named_in: the mapping's file, for messages.
     Raises: UnreadableInput for a style that we do not use or that the template does not have.
     """
-    parts, root = _opened(house)
+    parts, part, root = _opened(house)
     theirs = {_name(style): style for style in root.findall(f"{_W}style") if _name(style)}
     ours = {name.lower(): name for name in style_names()}
     problems = []
@@ -48,13 +52,13 @@ def with_our_names(house: bytes, mapping: Mapping[str, str], *, named_in: str) -
                 # the template's own style of our name gives way to the one that was named for it
                 style.find(f"{_W}name").set(f"{_W}val", f"{_name(style)} (set aside)")
         theirs[their_name].find(f"{_W}name").set(f"{_W}val", wanted)
-    parts[_STYLES] = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
-    return _zipped(parts)
+    parts.write(part, serialized(root), content_type=f"{WORD_TYPE}.styles+xml")
+    return parts.zipped()
 
 
 def lacking(house: bytes) -> tuple[str, ...]:
     """Our style names that a template does not have: the documents bring their own for these."""
-    _, root = _opened(house)
+    _, _, root = _opened(house)
     there = {_name(style).lower() for style in root.findall(f"{_W}style")}
     return tuple(name for name in style_names() if name.lower() not in there)
 
@@ -64,19 +68,21 @@ def _name(style: etree._Element) -> str:
     return "" if name is None else str(name.get(f"{_W}val"))
 
 
-def _opened(house: bytes) -> tuple[dict[str, bytes], etree._Element]:
+def _opened(house: bytes) -> tuple[Parts, str, etree._Element]:
+    """The parts of a template, the name of the one with its styles, and its root."""
     try:
-        with zipfile.ZipFile(io.BytesIO(house)) as archive:
-            parts = {name: archive.read(name) for name in archive.namelist() if not name.endswith("/")}
-        return parts, etree.fromstring(parts[_STYLES], etree.XMLParser(resolve_entities=False, no_network=True))
-    except (zipfile.BadZipFile, KeyError, etree.XMLSyntaxError) as error:
+        parts = Parts(house)
+        parsed(parts.read(parts.main))
+        related = parts.related(parts.main, f"{OFFICE}/styles")
+        return parts, related[0], parsed(parts.read(related[0]))
+    except (zipfile.BadZipFile, KeyError, IndexError, ValueError, etree.XMLSyntaxError) as error:
         raise UnreadableInput(
             [
                 Problem(
                     place=Place("the Word template"),
                     found=f"a file that does not open as a Word document ({error})",
-                    expected="a .docx with styles",
-                    mend="save the template again as .docx",
+                    expected="a .docx or .dotx with styles",
+                    mend="save the template again as .docx (not as 'Strict Open XML', not with a password)",
                 )
             ]
         ) from None
@@ -86,11 +92,3 @@ def _problem(file: str, found: str, expected: str, known: list[str]) -> Problem:
     return Problem(
         place=Place(file, column=found), found=repr(found), expected=expected, mend=did_you_mean(found, known)
     )
-
-
-def _zipped(parts: Mapping[str, bytes]) -> bytes:
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in parts.items():
-            archive.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
-    return buffer.getvalue()

@@ -18,70 +18,84 @@ from reportgen.compose.records import (
     Paragraph,
     Table,
 )
+from reportgen.render.house_around import Around, fill_frame, take_along, texts_by_tag
+from reportgen.render.house_frame import Frame, read_frame
+from reportgen.render.house_furniture import add_missing_furniture, fill_furniture
 from reportgen.render.word_blocks import bullets_xml, callout_xml, contents_xml, figure_xml, heading_xml, paragraph_xml
 from reportgen.render.word_cover import cover_xml
 from reportgen.render.word_drawing import Drawing, picture_id
 from reportgen.render.word_dress import add_restarted_lists, dress
-from reportgen.render.word_furniture import core_properties_xml, footer_xml, footnotes_xml, header_xml
-from reportgen.render.word_house import house_bytes, section_xml, settings_xml, text_width
+from reportgen.render.word_furniture import core_properties_xml, footnotes_xml
+from reportgen.render.word_house import house_bytes
 from reportgen.render.word_labels import count_labels
 from reportgen.render.word_parts import CORE_PROPERTIES, OFFICE, WORD_TYPE, Parts
+from reportgen.render.word_settings import write_settings
 from reportgen.render.word_styles import DECLARATION, NAMESPACES
 from reportgen.render.word_tables import data_table_pieces, table_xml
 
-_LEFT_BEHIND = ("header", "footer", "footnotes", "endnotes", "comments", "settings")
 _LONGEST_INTRODUCTION = 600  # characters
-_ORIENTATIONS = {"Portrait": False, "Landscape": True}
 
 
-def word_bytes(document: Document, *, house: bytes | None) -> bytes:
-    """The Word file of a document, in the styles of `house` (another Word file) or else of the shipped template.
+def word_bytes(document: Document, *, house: bytes | None, keeps_text: bool = True) -> bytes:
+    """The Word file of a document in a company's template `house`, or else in the shipped one.
 
+    Args: keeps_text: the template's own cover, header, footer and text too, not just its styles and page set-up.
     Raises ValueError where the document breaks its own promises: an anchor twice, a reference to none, a ragged table.
     """
     parts = Parts(house if house is not None else house_bytes())
-    for kind in _LEFT_BEHIND:
-        parts.unrelate(parts.main, f"{OFFICE}/{kind}")
+    frame = read_frame(parts, keeps_text=keeps_text)
+    take_along(parts, frame)
     worn = dress(parts, language=document.language)
+    add_missing_furniture(parts, frame, worn.styles)
     drawing = Drawing(
         labels=count_labels(document.blocks),
         styles=worn.styles,
         headings=worn.headings,
         bullets=worn.bullets,
         ordered=worn.ordered,
-        text_width=text_width(landscape=False),
+        text_width=frame.sections.text_width(landscape=False),
     )
-    body = list(_body_pieces(drawing, document.blocks))
-    opening, closing = f"{DECLARATION}<w:document {NAMESPACES}><w:body>", "</w:body></w:document>"
-    parts.write(parts.main, [opening, *body, closing], content_type=f"{WORD_TYPE}.document.main+xml")
+    turned = [asked and not frame.sections.is_landscape for asked in _orientations(document.blocks)]
+    texts = texts_by_tag(document)
+    fill_frame(frame, drawing, texts)
+    fill_furniture(parts, frame, drawing, texts=texts, turns=any(turned))
+    body = list(_body_pieces(drawing, frame, document.blocks, turned))
+    opening = f"{DECLARATION}<w:document {NAMESPACES}{frame.attributes}><w:body>"
+    parts.write(parts.main, [opening, *body, "</w:body></w:document>"], content_type=f"{WORD_TYPE}.document.main+xml")
     add_restarted_lists(parts, drawing.restarted_lists, worn.ordered_abstract)
     _write_pictures(parts, drawing)
-    _write_furniture(parts, drawing, document)
+    _write_rest(parts, drawing, document)
+    parts.sweep()
     return parts.zipped()
 
 
-def _body_pieces(drawing: Drawing, blocks: tuple[Block, ...]) -> Iterator[str]:
-    turned = _orientations(blocks)
-    starts_page = True
+def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turned: list[bool]) -> Iterator[str]:
+    cover = next((block for block in blocks if isinstance(block, Cover)), None)
+    around = Around(frame, drawing, cover)
+    yield around.front
+    begun, starts_page = bool(around.front), not around.front
     held = ""  # the last piece, which may have to carry the end of a section
     for index, block in enumerate(blocks):
         if turned[index] != drawing.landscape:
             drawing.page_break = False
-            section = section_xml(landscape=drawing.landscape, references=_references(drawing.landscape))
-            if index:
+            if begun:
+                section = frame.sections.next_xml(landscape=drawing.landscape)
                 held = _ending_section(drawing, held, section)
             drawing.landscape = turned[index]
-            drawing.text_width = text_width(landscape=drawing.landscape)
+            drawing.text_width = frame.sections.text_width(landscape=drawing.landscape)
             starts_page = True
         if isinstance(block, PageBreak):
             drawing.page_break = not starts_page
-        else:
+        elif block is not cover or not around.has_cover:
             for piece in _block_pieces(drawing, index, block):
                 yield held
                 held = piece
-            starts_page = False
+            begun, starts_page = True, False
+    if drawing.landscape and frame.after:
+        held = _ending_section(drawing, held, frame.sections.next_xml(landscape=True))
+        drawing.landscape = False
     yield held
-    yield section_xml(landscape=drawing.landscape, references=_references(drawing.landscape))
+    yield around.rest(landscape=drawing.landscape)
 
 
 def _ending_section(drawing: Drawing, piece: str, section: str) -> str:
@@ -146,14 +160,6 @@ def _block_pieces(drawing: Drawing, index: int, block: Block) -> Iterator[str]:
             drawing.page_break = True
 
 
-def _references(landscape: bool) -> str:
-    name = "Landscape" if landscape else "Portrait"
-    return (
-        f'<w:headerReference w:type="default" r:id="header{name}"/>'
-        f'<w:footerReference w:type="default" r:id="footer{name}"/>'
-    )
-
-
 def _write_pictures(parts: Parts, drawing: Drawing) -> None:
     for number, picture in enumerate(drawing.pictures, start=1):
         name = f"word/media/{picture.name}"
@@ -161,26 +167,14 @@ def _write_pictures(parts: Parts, drawing: Drawing) -> None:
         parts.relate(parts.main, f"{OFFICE}/image", name, id=picture_id(number))
 
 
-def _write_furniture(parts: Parts, drawing: Drawing, document: Document) -> None:
-    """Headers, footers, footnotes, settings and properties."""
-    for name, landscape in _ORIENTATIONS.items():
-        width = text_width(landscape=landscape)
-        for kind, xml in (
-            ("header", header_xml(drawing, document, width)),
-            ("footer", footer_xml(drawing, document, width)),
-        ):
-            part = f"word/{kind}{name}.xml"
-            parts.write(part, xml.encode(), content_type=f"{WORD_TYPE}.{kind}+xml")
-            parts.relate(parts.main, f"{OFFICE}/{kind}", part, id=f"{kind}{name}")
-    settings = settings_xml(language=document.language, footnotes=bool(drawing.footnotes))
-    related = {"settings": settings}
+def _write_rest(parts: Parts, drawing: Drawing, document: Document) -> None:
+    """Settings, footnotes and properties."""
+    write_settings(parts, language=document.language, footnotes=bool(drawing.footnotes))
     if drawing.footnotes:
-        related["footnotes"] = footnotes_xml(drawing)
-    for kind, xml in related.items():
-        parts.write(f"word/{kind}.xml", xml.encode(), content_type=f"{WORD_TYPE}.{kind}+xml")
-        parts.relate(parts.main, f"{OFFICE}/{kind}", f"word/{kind}.xml")
+        xml = footnotes_xml(drawing)
+        parts.write("word/footnotes.xml", xml.encode(), content_type=f"{WORD_TYPE}.footnotes+xml")
+        parts.relate(parts.main, f"{OFFICE}/footnotes", "word/footnotes.xml")
     parts.unrelate("", CORE_PROPERTIES)
-    parts.unrelate("", f"{OFFICE}/extended-properties")
     core = "application/vnd.openxmlformats-package.core-properties+xml"
     parts.write("docProps/core.xml", core_properties_xml(document).encode(), content_type=core)
     parts.relate("", CORE_PROPERTIES, "docProps/core.xml")

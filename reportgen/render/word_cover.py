@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reportgen.compose.records import Cover
+from reportgen.render.house_frame import COVER_PARTS
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import run_xml
 
@@ -10,24 +11,30 @@ _BOLD = "<w:b/><w:bCs/>"
 
 
 def cover_xml(drawing: Drawing, block: Cover) -> str:
-    parts = []
+    draft, facts, approvals, history = COVER_PARTS
+    parts = cover_parts(drawing, block)
+    titles = drawing.paragraph("Title", run_xml(block.title)) + drawing.paragraph("Subtitle", run_xml(block.subtitle))
+    return parts[draft] + titles + parts[facts] + parts[approvals] + parts[history]
+
+
+def cover_parts(drawing: Drawing, block: Cover) -> dict[str, str]:
+    """The pieces of a cover by the key of their place in a template; '' for one that this document does not have."""
+    found = dict.fromkeys(COVER_PARTS, "")
+    draft, facts, approvals, history = COVER_PARTS
     if block.draft_reasons:
-        parts.append(drawing.paragraph("DraftBox", run_xml("Draft - not for submission", _BOLD), keep_next=True))
-        parts += [drawing.paragraph("DraftBox", run_xml(f"\u2022 {reason}")) for reason in block.draft_reasons]
-    parts.append(drawing.paragraph("Title", run_xml(block.title)))
-    parts.append(drawing.paragraph("Subtitle", run_xml(block.subtitle)))
-    parts.append(_form_table(drawing, (0.3, 0.7), (), block.facts))
+        box = [drawing.paragraph("DraftBox", run_xml("Draft - not for submission", _BOLD), keep_next=True)]
+        box += [drawing.paragraph("DraftBox", run_xml(f"\u2022 {reason}")) for reason in block.draft_reasons]
+        found[draft] = "".join(box)
+    found[facts] = _form_table(drawing, (0.3, 0.7), (), block.facts)
     if block.approvals:
-        parts.append(_cover_heading(drawing, "Approval"))
         lines = tuple((role, name, "", "") for role, name in block.approvals)
-        parts.append(
-            _form_table(drawing, (0.34, 0.26, 0.25, 0.15), ("Role", "Name", "Signature", "Date"), lines, height=540)
-        )
+        form = _form_table(drawing, (0.34, 0.26, 0.25, 0.15), ("Role", "Name", "Signature", "Date"), lines, height=540)
+        found[approvals] = _cover_heading(drawing, "Approval") + form
     if block.history:
-        parts.append(_cover_heading(drawing, "Revision history"))
         titles = ("Revision", "Date", "Author", "Change")
-        parts.append(_form_table(drawing, (0.12, 0.16, 0.22, 0.5), titles, block.history))
-    return "".join(parts)
+        form = _form_table(drawing, (0.14, 0.16, 0.22, 0.48), titles, block.history)
+        found[history] = _cover_heading(drawing, "Revision history") + form
+    return found
 
 
 def _cover_heading(drawing: Drawing, text: str) -> str:

@@ -8,7 +8,7 @@ from lxml import etree
 
 from reportgen.render.word_numbering import BULLETS, HEADINGS, ORDERED, abstract_lists, list_xml, numbering_xml
 from reportgen.render.word_parts import OFFICE, WORD_TYPE, Parts, parsed, serialized
-from reportgen.render.word_styles import NAMESPACES, WORD, Style, house_styles, styles_xml
+from reportgen.render.word_styles import HEADING_LEVELS, NAMESPACES, WORD, Style, house_styles, styles_xml
 
 _W = f"{{{WORD}}}"
 
@@ -31,8 +31,8 @@ class Dress:
 
 def dress(parts: Parts, *, language: str) -> Dress:
     """Add to the package's styles and lists what our documents need, and say what stands for what."""
-    names, added, headings_count = _dress_styles(parts, language)
     root = _part_root(parts, "numbering", numbering_xml())
+    names, added, headings_count = _dress_styles(parts, language, numbering=root)
     numbers = [int(node.get(f"{_W}numId")) for node in root.findall(f"{_W}num")]
     abstracts = [int(node.get(f"{_W}abstractNumId")) for node in root.findall(f"{_W}abstractNum")]
     if not added and headings_count and _is_ours(root):
@@ -65,7 +65,8 @@ def add_restarted_lists(parts: Parts, numbers: list[int], abstract: int) -> None
     _write(parts, "numbering", root)
 
 
-def _dress_styles(parts: Parts, language: str) -> tuple[dict[str, str], list[str], bool]:
+def _dress_styles(parts: Parts, language: str, *, numbering: etree._Element) -> tuple[dict[str, str], list[str], bool]:
+    """Ids of the styles, names of those that were added, and whether all headings number themselves."""
     root = _part_root(parts, "styles", styles_xml())
     there = {
         (node.get(f"{_W}type"), str(node.find(f"{_W}name").get(f"{_W}val")).lower()): node
@@ -84,12 +85,30 @@ def _dress_styles(parts: Parts, language: str) -> tuple[dict[str, str], list[str
             names[style.id] = str(node.get(f"{_W}styleId"))
     for style in missing:
         root.append(_element(_renamed(style, names).xml()))
-    heading = there.get(("paragraph", "heading 1"))
-    counts = heading is not None and heading.find(f"{_W}pPr/{_W}numPr") is not None
+    levels = [there.get(("paragraph", f"heading {level}")) for level in range(1, HEADING_LEVELS + 1)]
+    counts = all(style is not None and _counts(style, numbering) for style in levels)
     for lang in root.iterfind(f"{_W}docDefaults/{_W}rPrDefault/{_W}rPr/{_W}lang"):
         lang.set(f"{_W}val", language)
     _write(parts, "styles", root)
     return names, [style.name for style in missing], counts
+
+
+def _counts(style: etree._Element, numbering: etree._Element) -> bool:
+    """Whether a style shows a number: some programs give headings a list whose levels print nothing."""
+    asked = style.find(f"{_W}pPr/{_W}numPr")
+    number = None if asked is None else asked.find(f"{_W}numId")
+    if asked is None or number is None:
+        return False
+    level = asked.find(f"{_W}ilvl")
+    at = "0" if level is None else level.get(f"{_W}val")
+    shown = numbering.xpath(
+        "w:abstractNum[@w:abstractNumId=../w:num[@w:numId=$number]/w:abstractNumId/@w:val]/w:lvl[@w:ilvl=$level]",
+        namespaces={"w": WORD}, number=number.get(f"{_W}val"), level=at,
+    )  # fmt: skip
+    return any(
+        one.find(f"{_W}numFmt") is None or one.find(f"{_W}numFmt").get(f"{_W}val") not in {"none", "bullet"}
+        for one in shown
+    )
 
 
 def _renamed(style: Style, names: dict[str, str]) -> Style:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 
 from reportgen.compose.records import Document
+from reportgen.render.word_controls import control
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import field_xml, run_xml
 from reportgen.render.word_styles import DECLARATION, FRAME, NAMESPACES
@@ -13,23 +15,37 @@ from reportgen.render.word_text import escaped
 _BOLD = "<w:b/><w:bCs/>"
 
 
-def header_xml(drawing: Drawing, document: Document, width: int) -> str:
-    """Number and revision on the left, title on the right, and the note below, bold while the document is a draft."""
-    named = drawing.paragraph(
-        "header",
-        run_xml(document.number, _BOLD) + run_xml(f"  Revision {document.revision}" if document.revision else ""),
+def header_xml(styles: Mapping[str, str], width: int) -> str:
+    """Number and revision on the left, title on the right, and the note that marks a draft below.
+
+    What it shows stands in controls, as in the header of any template. `styles`: id of each style of ours.
+    """
+    named = _paragraph(
+        styles["header"],
+        _asked(1, "document/number", "Document number", _BOLD)
+        + run_xml("  ")
+        + _asked(2, "document/revision_label", "Revision"),
     )
-    titled = drawing.paragraph("header", run_xml(document.title), align="right")
-    note = run_xml(document.header_note, _BOLD if document.draft else "") if document.header_note else ""
-    row = _row(width, 0.3, named, titled, edge="bottom")
-    return f"{DECLARATION}<w:hdr {NAMESPACES}>{row}{drawing.paragraph('header', note)}</w:hdr>"
+    titled = _paragraph(styles["header"], _asked(3, "document/title", "Title"), align="right")
+    note = _paragraph(styles["header"], _asked(4, "document/draft_note", "Note on a draft", _BOLD))
+    return f"{DECLARATION}<w:hdr {NAMESPACES}>{_row(width, 0.3, named, titled, edge='bottom')}{note}</w:hdr>"
 
 
-def footer_xml(drawing: Drawing, document: Document, width: int) -> str:
-    note = drawing.paragraph("footer", run_xml(document.footer_note) if document.footer_note else "")
+def footer_xml(styles: Mapping[str, str], width: int) -> str:
+    note = _paragraph(styles["footer"], _asked(5, "document/program", "Program and caution"))
     pages = run_xml("Page ") + field_xml("PAGE", "1") + run_xml(" of ") + field_xml("NUMPAGES", "1")
-    row = _row(width, 0.86, note, drawing.paragraph("footer", pages, align="right"), edge="top")
-    return f"{DECLARATION}<w:ftr {NAMESPACES}>{row}{drawing.paragraph('SectionEnd', '')}</w:ftr>"
+    row = _row(width, 0.86, note, _paragraph(styles["footer"], pages, align="right"), edge="top")
+    return f"{DECLARATION}<w:ftr {NAMESPACES}>{row}{_paragraph(styles['SectionEnd'], '')}</w:ftr>"
+
+
+def _paragraph(style: str, content: str, *, align: str = "") -> str:
+    aligned = f'<w:jc w:val="{align}"/>' if align else ""
+    return f'<w:p><w:pPr><w:pStyle w:val="{style}"/>{aligned}</w:pPr>{content}</w:p>'
+
+
+def _asked(number: int, key: str, shown: str, properties: str = "") -> str:
+    """A control that asks for a text; documents give it another number."""
+    return control(number, key, run_xml(shown, properties))
 
 
 def _row(width: int, share: float, left: str, right: str, *, edge: str) -> str:

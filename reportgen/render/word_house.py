@@ -1,4 +1,4 @@
-"""The shipped house template: page, styles, list levels and settings, and what a document takes from a house.
+"""The shipped house template: page, styles, list levels, settings, header, footer, and places for what we write.
 
 `templates/house.docx` is `house_bytes()` as a file, for people to look at and to start their own from; a test holds
 the two together, and `python -m reportgen.render.word_house FILE` writes it. The type area, 160 mm by 237 mm, fits A4
@@ -12,17 +12,16 @@ import sys
 import zipfile
 from pathlib import Path
 
+from reportgen.render.word_controls import control
+from reportgen.render.word_fields import run_xml
+from reportgen.render.word_furniture import footer_xml, header_xml
 from reportgen.render.word_numbering import numbering_xml
 from reportgen.render.word_parts import CONTENT_TYPES, OFFICE, RELATIONSHIPS, WORD_TYPE, Parts
-from reportgen.render.word_styles import DECLARATION, NAMESPACES, styles_xml
+from reportgen.render.word_settings import settings_xml
+from reportgen.render.word_styles import DECLARATION, NAMESPACES, house_styles, styles_xml
 
 PAGE_WIDTH, PAGE_HEIGHT = 11906, 16838  # A4 in twentieths of a point
 SIDE_MARGIN, HEAD_MARGIN = 1417, 1701  # 25 mm, 30 mm
-_SETTINGS = (
-    '<w:zoom w:percent="100"/><w:defaultTabStop w:val="567"/><w:characterSpacingControl w:val="doNotCompress"/>'
-    '{notes}<w:compat><w:compatSetting w:name="compatibilityMode" w:uri="http://schemas.microsoft.com/office/word"'
-    ' w:val="15"/></w:compat>{language}<w:decimalSymbol w:val="."/><w:listSeparator w:val=","/>'
-)
 
 
 def text_width(*, landscape: bool) -> int:
@@ -41,27 +40,34 @@ def section_xml(*, landscape: bool, references: str = "") -> str:
     )
 
 
-def settings_xml(*, language: str, footnotes: bool) -> str:
-    notes = '<w:footnotePr><w:footnote w:id="-1"/><w:footnote w:id="0"/></w:footnotePr>' if footnotes else ""
-    themed = f'<w:themeFontLang w:val="{language}"/>'
-    return f"{DECLARATION}<w:settings {NAMESPACES}>{_SETTINGS.format(notes=notes, language=themed)}</w:settings>"
-
-
 def house_bytes() -> bytes:
-    """The shipped template as a Word file: one empty page that carries every style by name."""
-    body = f"<w:body><w:p/>{section_xml(landscape=False)}</w:body>"
+    """The shipped template as a Word file: every style by name, header, footer, and places for cover and content."""
     parts = Parts(_empty_package())
+    own = {style.id: style.id for style in house_styles()}
+    width = text_width(landscape=False)
     word = {
-        "document": (f"{DECLARATION}<w:document {NAMESPACES}>{body}</w:document>", "document.main"),
         "styles": (styles_xml(), "styles"),
         "numbering": (numbering_xml(), "numbering"),
-        "settings": (settings_xml(language="en-US", footnotes=False), "settings"),
+        "settings": (settings_xml(None, language="en-US", footnotes=False), "settings"),
+        "headerPortrait": (header_xml(own, width), "header"),
+        "footerPortrait": (footer_xml(own, width), "footer"),
     }
+    ids = {}
     for name, (xml, kind) in word.items():
         parts.write(f"word/{name}.xml", xml.encode(), content_type=f"{WORD_TYPE}.{kind}+xml")
-        if name != "document":
-            parts.relate(parts.main, f"{OFFICE}/{name}", f"word/{name}.xml")
+        ids[kind] = parts.relate(parts.main, f"{OFFICE}/{kind}", f"word/{name}.xml")
+    references = "".join(f'<w:{kind}Reference w:type="default" r:id="{ids[kind]}"/>' for kind in ("header", "footer"))
+    places = _place(6, "document/cover", "The cover goes here.") + _place(
+        7, "document/content", "The content goes here."
+    )
+    body = f"<w:body>{places}{section_xml(landscape=False, references=references)}</w:body>"
+    document = f"{DECLARATION}<w:document {NAMESPACES}>{body}</w:document>"
+    parts.write(parts.main, document.encode(), content_type=f"{WORD_TYPE}.document.main+xml")
     return parts.zipped()
+
+
+def _place(number: int, key: str, shown: str) -> str:
+    return control(number, key, f'<w:p><w:pPr><w:pStyle w:val="BodyText"/></w:pPr>{run_xml(shown)}</w:p>')
 
 
 def _empty_package() -> bytes:

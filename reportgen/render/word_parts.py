@@ -6,10 +6,11 @@ same document is the same bytes: members are sorted, their time stamps fixed and
 
 from __future__ import annotations
 
+import copy
 import io
 import posixpath
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from lxml import etree
 
@@ -71,13 +72,14 @@ class Parts:
             if override.get("PartName") == f"/{name}":
                 self._types.remove(override)
 
-    def relate(self, source: str, kind: str, target: str, *, id: str = "") -> None:
-        """Point from part `source` ("" is the package) to part `target`, if it does not yet.
+    def relate(self, source: str, kind: str, target: str, *, id: str = "") -> str:
+        """Point from part `source` ("" is the package) to part `target`, if it does not yet; gives the id of that.
 
         `id` is unique in `source`; without one, the next free id is taken.
         """
-        if target in self.related(source, kind):
-            return
+        for given, (known, name) in self.relations(source).items():
+            if (known, name) == (kind, target):
+                return given
         relations = self._relations_of(source)
         reference = posixpath.relpath(target, posixpath.dirname(source) or ".")
         taken = {relation.get("Id") for relation in relations}
@@ -85,17 +87,51 @@ class Parts:
         if given in taken:
             raise ValueError(f"relationship id {given!r} of part {source!r} is taken")
         etree.SubElement(relations, f"{{{RELATIONSHIPS}}}Relationship", Id=given, Type=kind, Target=reference)
+        return given
+
+    def relations(self, source: str) -> dict[str, tuple[str, str]]:
+        """(kind, part) by id of every relationship of a part; what lies outside the package has no part: ''."""
+        folder = posixpath.dirname(source)
+        found = {}
+        for relation in self._relations_of(source):
+            target = relation.get("Target", "")
+            inside = (
+                target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join(folder, target))
+            )
+            external = relation.get("TargetMode") == "External"
+            found[relation.get("Id", "")] = (relation.get("Type", ""), "" if external else inside.lstrip("/"))
+        return found
 
     def related(self, source: str, kind: str) -> tuple[str, ...]:
         """The parts that `source` points to by relationships of one kind."""
-        folder = posixpath.dirname(source)
-        return tuple(
-            posixpath.normpath(posixpath.join(folder, relation.get("Target", ""))).lstrip("/")
-            if not relation.get("Target", "").startswith("/")
-            else relation.get("Target", "").lstrip("/")
-            for relation in self._relations_of(source)
-            if relation.get("Type") == kind and relation.get("TargetMode") != "External"
-        )
+        return tuple(part for known, part in self.relations(source).values() if known == kind and part)
+
+    def keep_relations(self, source: str, keeps: Callable[[str, str], bool]) -> None:
+        """Forget the relationships of a part for whose id and kind `keeps` says no."""
+        relations = self._relations_of(source)
+        for relation in list(relations):
+            if not keeps(relation.get("Id", ""), relation.get("Type", "")):
+                relations.remove(relation)
+
+    def rename_relation(self, source: str, old: str, new: str) -> None:
+        for relation in self._relations_of(source):
+            if relation.get("Id") == old:
+                relation.set("Id", new)
+
+    def copy_relations(self, source: str, target: str) -> None:
+        """Give part `target` the relationships of `source`, which stands in the same folder."""
+        self._relations[target] = copy.deepcopy(self._relations_of(source))
+
+    def sweep(self) -> None:
+        """Drop every part that nothing leads to any more."""
+        reached, open_ = {""}, [""]
+        while open_:
+            new = {part for _, part in self.relations(open_.pop()).values() if part} - reached
+            reached |= new
+            open_ += sorted(new)
+        for name in [name for name in self._parts if name != "[Content_Types].xml" and "_rels/" not in name]:
+            if name not in reached:
+                self.drop(name)
 
     def unrelate(self, source: str, kind: str) -> None:
         """Forget every relationship of one kind, and drop the parts it led to."""
@@ -108,7 +144,10 @@ class Parts:
 
     def zipped(self) -> bytes:
         for source, relations in self._relations.items():
-            self._parts[_relations_name(source)] = serialized(relations)
+            if len(relations):
+                self._parts[_relations_name(source)] = serialized(relations)
+            else:
+                self._parts.pop(_relations_name(source), None)
         self._parts["[Content_Types].xml"] = serialized(self._types)
         buffer = io.BytesIO()
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:

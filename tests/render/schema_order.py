@@ -47,6 +47,12 @@ _FROM_MEMORY = {
     "document": "background body",
 }
 
+# the same short names mean other things elsewhere, such as in a theme
+_NAMESPACES = {
+    f"http://schemas.openxmlformats.org/{name}"
+    for name in ("wordprocessingml/2006/main", "drawingml/2006/wordprocessingDrawing", "drawingml/2006/picture")
+}
+
 
 def schema_orders() -> dict[str, list[str]]:
     orders = {name: text.split() for name, text in _FROM_MEMORY.items()}
@@ -74,7 +80,7 @@ def out_of_order(part: bytes) -> list[str]:
     for element in etree.fromstring(part).iter(etree.Element):
         name = etree.QName(element).localname
         order = orders.get(name)
-        if order is None:
+        if order is None or etree.QName(element).namespace not in _NAMESPACES:
             continue
         children = [etree.QName(child).localname for child in element if isinstance(child.tag, str)]
         places = [order.index(child) if child in order else len(order) if "*" in order else -1 for child in children]

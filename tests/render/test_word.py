@@ -130,7 +130,7 @@ def test_notes_become_footnotes(sample: bytes) -> None:
 
 
 def test_header_and_footer_identify_the_document_and_its_pages(sample: bytes) -> None:
-    for turned in ("Portrait", "Landscape"):
+    for turned in ("Portrait", "PortraitTurned"):
         assert text_of(part(sample, f"word/header{turned}.xml")) == (
             "TR-101  Revision B"
             "Test report: peak separation force of the balloon catheter bonds"

@@ -50,14 +50,17 @@ def foreign_house() -> bytes:
     return buffer.getvalue()
 
 
-def test_another_house_gives_its_styles_and_nothing_of_its_text() -> None:
+def test_a_house_without_a_place_for_the_content_gives_styles_and_header_and_nothing_of_its_text() -> None:
     opened = docx.Document(io.BytesIO(word_bytes(sample_document(3), house=foreign_house())))
     heading = next(p for p in opened.paragraphs if p.text == "Objective")
     assert heading.style.font.name == "Georgia"
     assert opened.tables[0].cell(0, 0).paragraphs[0].style.name == "Cover Text"
     whole = "".join(node.text or "" for node in opened.element.body.iter(f"{W}t"))
     assert "text of the template" not in whole
-    assert opened.sections[0].header.tables[0].cell(0, 0).text == "TR-101  Revision B"
+    lines = [paragraph.text for paragraph in opened.sections[0].header.paragraphs]
+    assert lines == ["header of the template", "Draft - not for submission"]
+    assert "TR-101" not in opened.sections[0].footer.tables[0].cell(0, 0).text
+    assert opened.sections[0].footer.tables[0].cell(0, 0).paragraphs[0]._p.xpath("string(.)").startswith("Statistics")
 
 
 def test_headings_of_a_house_that_does_not_number_them_are_numbered_by_the_document() -> None:
