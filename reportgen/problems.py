@@ -12,13 +12,14 @@ class Place:
     """Where something stands in the files people keep: a path relative to the project folder, and what narrows it down.
 
     `row` is the line of a text file or the row of a sheet, counted from 1. `column` is a heading or a key path
-    such as `analysis_plan.approach`.
+    such as `analysis_plan.approach`. `item` is the object of a file that is no table; its columns are attributes.
     """
 
     file: str
     row: int | None = None
     column: str | None = None
     sheet: str | None = None
+    item: str | None = None
 
     def __str__(self) -> str:
         parts = [self.file]
@@ -26,8 +27,10 @@ class Place:
             parts.append(f"sheet {self.sheet!r}")
         if self.row is not None:
             parts.append(f"row {self.row}")
+        if self.item is not None:
+            parts.append(f"object {self.item!r}")
         if self.column is not None:
-            parts.append(f"column {self.column!r}")
+            parts.append(f"{'column' if self.item is None else 'attribute'} {self.column!r}")
         return ", ".join(parts)
 
 

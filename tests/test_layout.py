@@ -43,7 +43,7 @@ LIBRARIES: dict[str, set[str]] = {
     "formula_guard": set(),
     "rounding": set(),
     "stats": {"numpy", "scipy"},
-    "project": {"pydantic", "pydantic_core", "ruamel", "_ruamel_yaml", "openpyxl", "python_calamine"},
+    "project": {"pydantic", "pydantic_core", "ruamel", "_ruamel_yaml", "openpyxl", "python_calamine", "lxml"},
     "lab": {"numpy", "pandas", "pyarrow", "openpyxl", "python_calamine", "xlsxwriter", "joblib"},
     "acceptance": {"numpy", "pandas"},
     "trace": set(),

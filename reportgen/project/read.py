@@ -172,7 +172,7 @@ def _register(
     optional: bool = False,
 ) -> tuple[tuple[R, ...], Table | None]:
     """The records of a register and the table they stand in; None when it cannot be read."""
-    table = _table(files, register, columns=file_fields(model), optional=optional)
+    table = register_table(files, register, columns=file_fields(model), optional=optional)
     if table is None:
         return (), None
     records, problems = records_of(table, model)
@@ -183,7 +183,8 @@ def _register(
     return records, table
 
 
-def _table(files: ProjectFolder, register: str, *, columns: Sequence[str], optional: bool) -> Table | None:
+def register_table(files: ProjectFolder, register: str, *, columns: Sequence[str], optional: bool) -> Table | None:
+    """The register's rows as they stand in its one file; None when there is none or it cannot be read."""
     names = files.names(".")
     here = [name for name in names if name in {f"{register}.csv", f"{register}.xlsx"}]
     if not here:

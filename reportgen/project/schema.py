@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reportgen.project.faults import reader_fields
+from reportgen.project.import_mapping import ImportMapping
 from reportgen.project.records import (
     Calibration,
     ClauseMap,
@@ -27,6 +28,7 @@ _FILES: dict[str, type[Record]] = {
     "protocols/*.yaml": Protocol,
     "requirements_map.yaml": RequirementsMap,
     "requirements_maps/*.yaml": ClauseMap,
+    "imports/*.yaml": ImportMapping,
 }
 _REGISTERS: dict[str, type[Record]] = {
     "user_needs.csv": UserNeed,

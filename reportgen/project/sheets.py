@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from reportgen.problems import Place, Problem
+from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.tables import Grid, Table, column_name, table_of
 from reportgen.workbook_guard import (
     LARGEST_XML,
@@ -45,29 +45,51 @@ class _Sheet:
     xml: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet as a person sees it: its cells as texts, and what tells cells without a value from empty ones."""
+
+    grid: Grid
+    xml: bytes
+    merged: tuple[tuple[tuple[int, int], tuple[int, int]], ...]
+
+    def faults(self, headings: Sequence[str], *, heading_row: int, place: Place) -> list[Problem]:
+        """Cells below these headings that hold no value of their own. Only columns with a heading are looked at."""
+        merged = _merged(self.merged, headings, heading_row=heading_row, place=place)
+        return [*_without_value(self.xml, headings, place=place), *merged]
+
+
 def read_xlsx(data: bytes, *, file: str, register: str, columns: Sequence[str]) -> tuple[Table | None, list[Problem]]:
     """A register in a workbook: the sheet named like the register, else the first sheet that is not hidden."""
-    sheet = _chosen_sheet(data, file=file, register=register)
+    sheet = read_sheet(data, file=file, name=register)
     if isinstance(sheet, Problem):
         return None, [sheet]
-    place = Place(file, sheet=sheet.name)
-    far = _far_cell(sheet.xml, place=place)
-    if far is not None:
-        return None, [far]
-    values = _values(data, sheet=sheet.name, place=place)
-    if isinstance(values, Problem):
-        return None, [values]
-    cells, merged = values
-    grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
-    table, problems = table_of(grid, file=file, columns=columns)
+    table, problems = table_of(sheet.grid, file=file, columns=columns)
     if table is not None:
-        headings = cells[table.heading_row - 1]
-        problems.extend(_without_value(sheet.xml, headings, place=place))
-        problems.extend(_merged(merged, headings, heading_row=table.heading_row, place=place))
+        headings = [column_name(heading) for heading in sheet.grid.lines[table.heading_row - 1][1]]
+        place = Place(file, sheet=table.sheet)
+        problems.extend(sheet.faults(headings, heading_row=table.heading_row, place=place))
     return table, problems
 
 
-def _chosen_sheet(data: bytes, *, file: str, register: str) -> _Sheet | Problem:
+def read_sheet(data: bytes, *, file: str, name: str, only: bool = False) -> Sheet | Problem:
+    """The sheet of this name; unless it is the `only` one that will do, else the first sheet that is not hidden."""
+    sheet = _chosen_sheet(data, file=file, register=column_name(name), only=name if only else None)
+    if isinstance(sheet, Problem):
+        return sheet
+    place = Place(file, sheet=sheet.name)
+    far = _far_cell(sheet.xml, place=place)
+    if far is not None:
+        return far
+    values = _values(data, sheet=sheet.name, place=place)
+    if isinstance(values, Problem):
+        return values
+    cells, merged = values
+    grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
+    return Sheet(grid, sheet.xml, tuple(merged))
+
+
+def _chosen_sheet(data: bytes, *, file: str, register: str, only: str | None) -> _Sheet | Problem:
     if not data:
         return Problem(place=Place(file), found="an empty file", expected="a workbook", mend="save the workbook again")
     if data.startswith(b"\xd0\xcf\x11\xe0"):
@@ -92,6 +114,14 @@ def _chosen_sheet(data: bytes, *, file: str, register: str) -> _Sheet | Problem:
             mend="copy the table alone into a new workbook",
         )
     named = [sheet for sheet in sheets if column_name(sheet.name) == register]
+    if only is not None and not named:
+        names = [sheet.name for sheet in sheets]
+        return Problem(
+            place=Place(file),
+            found=f"no sheet {only!r}",
+            expected="one of the sheets " + ", ".join(repr(name) for name in names),
+            mend=did_you_mean(only, names),
+        )
     shown = [sheet for sheet in sheets if not sheet.hidden]
     chosen = named or shown or sheets
     return chosen[0] if chosen else _no_workbook(file)
@@ -196,7 +226,7 @@ def _without_value(xml: bytes, headings: Sequence[str], *, place: Place) -> list
 
 def _cell_place(letters: bytes, row: int, headings: Sequence[str], place: Place) -> Place:
     position = column_number(letters) - 1
-    name = column_name(headings[position]) if position < len(headings) else ""
+    name = headings[position] if position < len(headings) else ""
     return Place(place.file, row=row, column=name or letters.decode(), sheet=place.sheet)
 
 
@@ -209,7 +239,7 @@ def _merged(
 ) -> list[Problem]:
     problems = []
     for (top, left), (bottom, right) in ranges:
-        named = [column_name(heading) for heading in headings[left : right + 1] if heading.strip()]
+        named = [heading for heading in headings[left : right + 1] if heading.strip()]
         if bottom + 1 < heading_row or not named:
             continue
         problems.append(

@@ -50,7 +50,7 @@ def read_csv(data: bytes, *, file: str, columns: Sequence[str]) -> tuple[Table |
     text = decode(data, file=file)
     if isinstance(text, Problem):
         return None, [text]
-    grid = _lines(text, file=file, delimiter=_delimiter(text, columns))
+    grid = csv_lines(text, file=file, delimiter=_delimiter(text, columns))
     if isinstance(grid, Problem):
         return None, [grid]
     return table_of(grid, file=file, columns=columns)
@@ -65,7 +65,8 @@ def _delimiter(text: str, columns: Sequence[str]) -> str:
     return max(_DELIMITERS, key=known)
 
 
-def _lines(text: str, *, file: str, delimiter: str) -> Grid | Problem:
+def csv_lines(text: str, *, file: str, delimiter: str) -> Grid | Problem:
+    """The lines of a CSV file, each with the number of its first line, or what is wrong with its quotation marks."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     lines: list[tuple[int, Sequence[str]]] = []
     while True:
