@@ -17,7 +17,7 @@ from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.read import read_project
 from reportgen.project.records import Project
 from reportgen.trace.audit import audit
-from reportgen.trace.records import Audit
+from reportgen.trace.records import Audit, EarlierPackage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,12 +67,33 @@ class Built:
         return {**self.analysis.findings_data, **notes}
 
 
-def analyse(folder: Path) -> Analysis:
-    """Raises: UnreadableInput with every problem of the project's files."""
+def analyse(folder: Path, *, earlier: Path | None = None) -> Analysis:
+    """Args: earlier: a built package; what changed since without a revision is then among the findings.
+
+    Raises: UnreadableInput with every problem of the project's files.
+    """
     project = read_project(folder)
     reading = read_lab(project)
     results = evaluate(project, reading.measurements)
-    return Analysis(project=project, reading=reading, results=results, audit=audit(project, reading, results))
+    before = None if earlier is None else _earlier_package(earlier, project)
+    audited = audit(project, reading, results, earlier=before)
+    return Analysis(project=project, reading=reading, results=results, audit=audited)
+
+
+def _earlier_package(folder: Path, project: Project) -> EarlierPackage:
+    """Raises: UnreadableInput when the folder is no built package."""
+    from reportgen.compose.package_facts import records_on_file
+    from reportgen.package.earlier import earlier_of
+    from reportgen.package.manifest import read_manifest
+
+    told = earlier_of(read_manifest(folder).facts, records_on_file(project))
+    return EarlierPackage(
+        document_revision=told.document_revision,
+        draft=told.draft,
+        inputs=told.inputs,
+        reports=told.reports,
+        changed=told.changed,
+    )
 
 
 def start(folder: Path) -> None:
@@ -115,13 +136,15 @@ def build(
     *,
     date: str,
     house: Path | None = None,
+    earlier: Path | None = None,
     earlier_verdicts: tuple[tuple[str, str], ...] = (),
     pdf: bool = False,
 ) -> Built:
     """Analyse and deliver the whole package to `target`; what stood there before stays whole unless this succeeds.
 
     Args:
-        date: the ISO date that the documents carry. earlier_verdicts: (design input, verdict) of an earlier package,
+        date: the ISO date that the documents carry. earlier: an earlier package, since which changes without a revision
+            are found. earlier_verdicts: (design input, verdict) of an earlier package,
             whose changes the status page shows. pdf: also a PDF of every Word file, by LibreOffice.
     Raises: UnreadableInput.
     """
@@ -135,7 +158,7 @@ def build(
         from reportgen.render.pdf import office_program
 
         office_program()
-    analysis = analyse(folder)
+    analysis = analyse(folder, earlier=earlier)
     package = compose_package(
         analysis.project,
         analysis.reading,

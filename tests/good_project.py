@@ -99,6 +99,8 @@ unit: N
 fixture:
   family: collet-grip
   description: Shaft in a collet, hub in a fork.
+  clamped: shaft 50 mm behind the hub, hub by its wings
+medium: air
 parameters:
   - name: pull rate
     value: 200
@@ -108,6 +110,10 @@ parameters:
     value: 50
     tolerance: 2
     unit: mm
+  - name: test temperature
+    value: 37
+    tolerance: 2
+    unit: °C
 equipment: [EQ-01]
 clauses: ["corrie-bench:1"]
 validation:
@@ -138,6 +144,7 @@ measurand: visible drop within 30 s at 300 kPa
 fixture:
   family: luer-plug
   description: Tip closed by a plug, hub connected to the pressure source.
+medium: water
 parameters:
   - name: pressure
     value: 300
@@ -147,6 +154,10 @@ parameters:
     value: 30
     tolerance: 2
     unit: s
+  - name: water temperature
+    value: 23
+    tolerance: 2
+    unit: °C
 equipment: [EQ-02]
 clauses: ["corrie-bench:2"]
 validation:

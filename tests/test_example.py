@@ -129,6 +129,7 @@ def test_findings_are_those_of_the_readme(audited: Audit) -> None:
         (Severity.BLOCKER, "planned-specimens-unaccounted"): 2,
         (Severity.MAJOR, "clause-without-evidence"): 1,
         (Severity.MAJOR, "design-input-not-demonstrated"): 2,
+        (Severity.MAJOR, "label-claim-not-shown"): 1,
     }
 
 

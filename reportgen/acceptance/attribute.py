@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.limits import is_outside, is_unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, SpecimenValue, Step
@@ -18,6 +19,11 @@ def judge_attribute(case: Case) -> list[Evaluation]:
     blank = untested(case)
     if not case.group.values:
         return [replace(blank, steps=(specimens_step(case.group),) if case.group.set_aside else ())]
+    return [with_both_analyses(case, _judge(case), _judge)]
+
+
+def _judge(case: Case) -> Evaluation:
+    blank = untested(case)
     failing = tuple(value for value in case.group.values if not is_conforming(value, case))
     n, failures = len(case.group.values), len(failing)
     bound = None if case.assurance is None else attribute_reliability(n, failures, confidence=case.assurance.confidence)
@@ -32,14 +38,12 @@ def judge_attribute(case: Case) -> list[Evaluation]:
         interval_method="exact binomial lower bound (Clopper-Pearson) on the proportion conforming",
         steps=(specimens_step(case.group), _count_step(failing, n), *_bound_steps(case, n, failures, bound)),
     )
-    return [
-        decide_attribute(
-            evaluation,
-            allowed=case.protocol.analysis_plan.allowed_failures,
-            failing=tuple(value.specimen for value in failing),
-            outstanding=n_outstanding(case.group),
-        )
-    ]
+    return decide_attribute(
+        evaluation,
+        allowed=case.protocol.analysis_plan.allowed_failures,
+        failing=tuple(value.specimen for value in failing),
+        outstanding=n_outstanding(case.group),
+    )
 
 
 def is_conforming(value: SpecimenValue, case: Case) -> bool:

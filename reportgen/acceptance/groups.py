@@ -204,6 +204,10 @@ def _set_aside(reading: Reading) -> SetAside:
         cause=reading.cause,
         failure_mode=reading.failure_mode,
         place=_place(reading),
+        model=reading.model,
+        value=None if reading.missing or math.isnan(reading.value) else reading.value,
+        conforming=None if reading.missing or math.isnan(reading.conforming) else bool(reading.conforming),
+        censored=reading.censored,
     )
 
 

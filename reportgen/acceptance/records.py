@@ -71,6 +71,11 @@ class SetAside:
     cause: str
     failure_mode: str
     place: Place
+    # what would count if the specimen had not been set aside; model included, for the analysis with it
+    model: str = ""
+    value: float | None = None
+    conforming: bool | None = None
+    censored: str = ""
 
 
 def n_wholly_set_aside(values: Sequence[SpecimenValue], set_aside: Sequence[SetAside]) -> int:

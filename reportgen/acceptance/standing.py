@@ -19,6 +19,14 @@ def standing_of(group: Group, *, protocol: Protocol, design_input: DesignInput) 
                 would_change_it="verify the design input under a protocol approved for verification before testing",
             )
         )
+    if group.values and any(scale != design_input.limit_scale for scale in _scales(protocol, design_input)):
+        found.append(
+            Standing(
+                rule="values-and-limits-on-different-scales",
+                sentence=f"values of protocol {protocol.id} were filed on another scale than the limit stands on",
+                would_change_it="file the values as measured and state the limit as measured",
+            )
+        )
     basis = design_input.limit_method
     if basis is not None and basis != protocol.method:
         bridged, why_not = _bridge(group, protocol=protocol, limit_method=basis)
@@ -38,6 +46,13 @@ def standing_of(group: Group, *, protocol: Protocol, design_input: DesignInput) 
                 )
             )
     return tuple(found)
+
+
+def _scales(protocol: Protocol, design_input: DesignInput) -> set[str]:
+    """The scales on which the files of a protocol hold the values of a design input: '' is as measured."""
+    if design_input.unit is None:
+        return set()
+    return {file.layout.scales.get(design_input.characteristic, "") for file in protocol.results}
 
 
 def supporting_bridge(group: Group, *, protocol: Protocol, design_input: DesignInput) -> Bridging | None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from reportgen.acceptance.approaches import Claim, Samples, interval_of, reliability_shown
 from reportgen.acceptance.assumptions import NAMES, distribution_step, lots_step, outlier_step, run_order_step
+from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.groups import Group
@@ -44,10 +45,15 @@ def judge_variable(case: Case) -> list[Evaluation]:
                 step, sentence=f"{step.sentence} The plan pools only compatible lots, so each lot is judged on its own."
             )
             return [
-                _judge(replace(case, group=_own_plan(case, lot), is_only_group=False), lots_told=told)
+                _judge_both(replace(case, group=_own_plan(case, lot), is_only_group=False), lots_told=told)
                 for lot in case.group.lots
             ]
-    return [_judge(case, lots_told=None)]
+    return [_judge_both(case, lots_told=None)]
+
+
+def _judge_both(case: Case, *, lots_told: Step | None) -> Evaluation:
+    judged = _judge(case, lots_told=lots_told)
+    return with_both_analyses(case, judged, lambda whole: _judge(whole, lots_told=lots_told))
 
 
 def _own_plan(case: Case, lot: str) -> Group:

@@ -26,7 +26,7 @@ def register(app: typer.Typer) -> None:
 
 
 def init(folder: Annotated[Path, typer.Argument(help="the folder to be made", metavar="DIR")]) -> None:
-    """Write a new project that passes `check` with only 'not tested'."""
+    """Write a new project to fill in; `check` then tells which of its words are still to be replaced."""
     from reportgen import workflow
     from reportgen.cli.outcome import told_problems
 
@@ -42,7 +42,10 @@ def check(
         str | None, typer.Option("--from", help="instead of findings: what this record hangs on and what hangs on it")
     ] = None,
     since: Annotated[
-        Path | None, typer.Option(help="an earlier package: add what changed since, and what that touches")
+        Path | None,
+        typer.Option(
+            help="an earlier package: add what changed since, what that touches, and changes without a revision"
+        ),
     ] = None,
 ) -> None:
     """Read, compute, trace, and print the findings. Exit code 1 when a blocker or major finding stands."""
@@ -51,7 +54,7 @@ def check(
     from reportgen.cli.terminal import print_findings, print_impact, print_walks
 
     with told_problems():
-        analysis = workflow.analyse(project)
+        analysis = workflow.analyse(project, earlier=since)
         walks = None if start is None else workflow_packages.walk_from(analysis, start)
         impact = None if since is None else workflow_packages.impact_since(analysis, since)
     if walks is not None:
@@ -97,7 +100,10 @@ def build(
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="also a PDF of every Word file (needs LibreOffice)")] = False,
     earlier: Annotated[
-        Path | None, typer.Option(help="an earlier package, whose verdicts the status page compares")
+        Path | None,
+        typer.Option(
+            help="an earlier package: the status page compares its verdicts, and changes without a revision are found"
+        ),
     ] = None,
     json: Json = False,
 ) -> None:
@@ -109,7 +115,15 @@ def build(
     target = out if out is not None else Path(f"{project.resolve().name}-package")
     with told_problems():
         before = () if earlier is None else workflow_packages.earlier_verdicts(earlier)
-        built = workflow.build(project, target, date=document_date(date), house=house, earlier_verdicts=before, pdf=pdf)
+        built = workflow.build(
+            project,
+            target,
+            date=document_date(date),
+            house=house,
+            earlier=earlier,
+            earlier_verdicts=before,
+            pdf=pdf,
+        )
     if json:
         print_json({"package": str(target), **built.data})
     else:

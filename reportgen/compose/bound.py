@@ -195,6 +195,9 @@ def _figure_text(figure: Figure, evaluation: Evaluation, extra: int) -> str:
     if figure.name.endswith("_p") or figure.name.startswith("p_"):
         return numbers.p_value(figure.value)
     if figure.unit and figure.unit == evaluation.unit:
+        if figure.name.endswith(("lower_bound", "upper_bound")):
+            outwards: numbers.Direction = "down" if figure.name.endswith("lower_bound") else "up"
+            return numbers.towards(figure.value, decimals_of(evaluation, extra=extra).statistic, outwards)
         return numbers.nearest(figure.value, decimals_of(evaluation, extra=extra).statistic)
     if not figure.unit and float(figure.value).is_integer() and abs(figure.value) < 1e9:
         return numbers.plain(figure.value)

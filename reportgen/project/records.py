@@ -23,6 +23,10 @@ _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _QUANTITY = re.compile(rf"({_NUMBER.pattern})\s*(\S.*)", re.ASCII)
 
+# words that stand in a new project until somebody replaces them: whole values, and beginnings of values
+STARTER_TEXTS = ("Example catheter", "Example company", "Name of your procedure")
+STARTER_BEGINNINGS = ("To be named", "To be written", "To be filled in", "Say here", "Example: say here")
+
 
 def _number(given: Any) -> Any:
     if isinstance(given, str):
@@ -87,6 +91,10 @@ Whole = Annotated[int, BeforeValidator(_whole)]
 YesNo = Annotated[bool, BeforeValidator(_yes_no)]
 NumberOrText = Annotated[float | str, BeforeValidator(_number_or_text)]
 UnitSymbol = Annotated[str, BeforeValidator(_known_unit)]
+# a number as somebody printed it: its decimals tell how precisely
+PrintedNumber = Annotated[str, StringConstraints(strip_whitespace=True, pattern=r"^[-+]?(\d+\.?\d*|\.\d+)$")]
+# what was done to values before they were filed, or to a limit before it was written down; "" is nothing
+Scale = Annotated[str, StringConstraints(pattern=r"^(ln|log10|square_root|box_cox)?$")]
 Id = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\s/|]+$")]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 OptionalText = Annotated[str, StringConstraints(strip_whitespace=True)]
@@ -140,6 +148,14 @@ class DeviceModel(Record):
     dimensions: dict[str, Quantity] = Field(default_factory=dict)
 
 
+class WorstUse(Record):
+    """The most of one kind of use that the labelling allows one device: inflations, passes, turns. `use` names it."""
+
+    use: Id
+    cycles: Whole = Field(gt=0)
+    source: Text
+
+
 class Device(Record):
     name: Text
     manufacturer: Text
@@ -150,6 +166,9 @@ class Device(Record):
     shelf_life_months: Number | None = Field(default=None, gt=0)
     worst_case_models: Ids = ()
     worst_case_rationale: OptionalText = ""
+    # the most sterilization cycles that a device on the market may have seen
+    sterilization_cycles: Whole | None = Field(default=None, gt=0)
+    worst_use: tuple[WorstUse, ...] = ()
 
 
 class Submission(Record):
@@ -213,6 +232,24 @@ class RuleSetting(Record):
     on: Date
 
 
+class LabelClaim(Record):
+    """What the labelling says about performance, tied to the results that carry it.
+
+    `value` is the claimed figure; a compliance chart has `up_to`, the highest pressure it shows. `document` names a
+    report outside this project, as `evidence_elsewhere` does.
+    """
+
+    id: Id
+    statement: Text
+    kind: Annotated[str, StringConstraints(pattern=r"^(value|rated_burst|compliance_chart)$")] = "value"
+    value: Quantity | None = None
+    up_to: Quantity | None = None
+    design_inputs: Ids = ()
+    document: OptionalText = ""
+    rounding: OptionalText = ""
+    normalised: YesNo = False
+
+
 class PrintRounding(Record):
     """How computed numbers are printed: decimals beyond those of the limit (or of the data where there is no limit)."""
 
@@ -228,6 +265,7 @@ class Settings(Record):
     assurance_levels: AssuranceLevels
     print_rounding: PrintRounding = PrintRounding()
     rules: tuple[RuleSetting, ...] = ()
+    labelling: tuple[LabelClaim, ...] = ()
     # a characteristic may be tested on far less of its range than the equipment's: fraction of capacity below which a
     # load is called too small for the equipment; the company's own figure
     smallest_share_of_capacity: Number = Field(default=0.0, ge=0.0, lt=1.0)
@@ -275,6 +313,8 @@ class DesignInput(Record):
     limit_basis: OptionalText = ""
     limit_method: Id | None = None
     limit_set_on: Date | None = None
+    # where limits stand for transformed values
+    limit_scale: Scale = ""
     stability: YesNo = False
     revision: OptionalText = ""
 
@@ -309,6 +349,7 @@ class Lot(Record):
     design_revision: Id
     built_on: Date
     sterilized: Text
+    sterilization_cycles: Whole | None = Field(default=None, ge=0)
     condition: Id
     production_equivalent: YesNo
     justification: OptionalText = ""
@@ -332,8 +373,11 @@ class Parameter(Record):
 
 
 class Fixture(Record):
+    """`clamped` says which parts of the specimen are held, and how."""
+
     family: Id
     description: Text
+    clamped: OptionalText = ""
 
 
 class Validation(Record):
@@ -346,6 +390,8 @@ class Validation(Record):
     range_high: Quantity | None = None
     expanded_uncertainty: Quantity | None = None
     study: str | None = None
+    # the models it was done with; none named means that it speaks of every size
+    models: Ids = ()
 
 
 class Reduction(Record):
@@ -400,7 +446,10 @@ class Method(Record):
     measurand: Text
     unit: UnitSymbol | None = None
     fixture: Fixture
+    medium: OptionalText = ""
     parameters: tuple[Parameter, ...] = ()
+    # names of the settings to be recorded with the results: `fixture`, `medium`, or a parameter
+    recorded: tuple[Text, ...] = ()
     equipment: Ids = ()
     clauses: tuple[ClauseRef, ...] = ()
     validation: Validation | None = None
@@ -498,12 +547,22 @@ class ConditioningStep(Record):
     record: OptionalText = ""
 
 
+class CyclesRun(Record):
+    """How much of one kind of use the specimens went through, in the test or before it."""
+
+    use: Id
+    n: Whole = Field(gt=0)
+    justification: OptionalText = ""
+
+
 class Layout(Record):
     """How a result file departs from the plain layout. Everything left out is guessed, and the guess is stated."""
 
     skip_rows: Whole | None = Field(default=None, ge=0)
     columns: dict[str, str] = Field(default_factory=dict)
     units: dict[str, UnitSymbol] = Field(default_factory=dict)
+    # by characteristic, where transformed values were filed
+    scales: dict[str, Scale] = Field(default_factory=dict)
     unit_row: YesNo | None = None
     shape: Annotated[str, StringConstraints(pattern=r"^(wide|long)$")] | None = None
     delimiter: str | None = None
@@ -517,12 +576,44 @@ class Layout(Record):
 
 
 class ResultFile(Record):
-    """A file the lab handed over; `sha256` is its registered fingerprint."""
+    """A file the lab handed over; `sha256` is its registered fingerprint.
+
+    `settings` are what the laboratory recorded for all rows of the file: fixture, medium, parameters of the method.
+    """
 
     file: Text
     sha256: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")] | None = None
     registered_on: Date | None = None
     layout: Layout = Layout()
+    settings: dict[str, Text] = Field(default_factory=dict)
+
+
+class ReportedSummary(Record):
+    """Statistics as a laboratory or another report printed them, held against what the raw data give.
+
+    `lot`, `condition` and `model` tell which specimens they are about; what is left out is not asked for.
+    """
+
+    source: Text
+    design_input: Id
+    lot: OptionalText = ""
+    condition: OptionalText = ""
+    model: OptionalText = ""
+    unit: UnitSymbol | None = None
+    n: Whole | None = Field(default=None, ge=0)
+    mean: PrintedNumber | None = None
+    sd: PrintedNumber | None = None
+    minimum: PrintedNumber | None = None
+    maximum: PrintedNumber | None = None
+
+
+class Photograph(Record):
+    """A photograph on file: of the set-up, or of the specimens named."""
+
+    file: Text
+    shows: OptionalText = ""
+    setup: YesNo = False
+    specimens: tuple[str, ...] = ()
 
 
 class TraceFiles(Record):
@@ -572,7 +663,10 @@ class Bridging(Record):
     conditions: Ids = ()
     supports_transfer: YesNo
     conclusion: Text
-    factor: Number | None = None
+    # what the limit is multiplied by on this protocol's method
+    factor: Number | None = Field(default=None, gt=0)
+    # the ratio that the study concluded: this protocol's method over `limit_method`
+    concluded_ratio: Number | None = Field(default=None, gt=0)
 
 
 class ReportControl(Record):
@@ -605,7 +699,14 @@ class Protocol(Record):
     analysis_plan: AnalysisPlan
     criteria: tuple[Criterion, ...] = ()
     conditioning: tuple[ConditioningStep, ...] = ()
+    cycles: tuple[CyclesRun, ...] = ()
     results: tuple[ResultFile, ...] = ()
+    reported: tuple[ReportedSummary, ...] = ()
+    # what has to be photographed
+    photographs_of: tuple[
+        Annotated[str, StringConstraints(pattern=r"^(setup|failed specimens|every specimen)$")], ...
+    ] = ()
+    photographs: tuple[Photograph, ...] = ()
     traces: TraceFiles | None = None
     deviations: tuple[Deviation, ...] = ()
     investigations: tuple[Investigation, ...] = ()
@@ -644,6 +745,9 @@ class ClauseMap(Record):
     dated: Date
     status: Text
     provenance: Text
+    withdrawn_on: Date | None = None
+    superseded_by: OptionalText = ""
+    superseded_on: Date | None = None
     offers_options_without_limits: YesNo = False
     excerpt_of: OptionalText = ""
     entries: tuple[MapEntry, ...]
@@ -691,6 +795,11 @@ class StandardUse(Record):
     recognized_edition: OptionalText = ""
     recognition_ends_on: Date | None = None
     extent: OptionalText = ""
+    withdrawn_on: Date | None = None
+    superseded_by: OptionalText = ""
+    superseded_on: Date | None = None
+    # why this edition is used although it was withdrawn or superseded
+    edition_reason: OptionalText = ""
     use: Annotated[str, StringConstraints(pattern=r"^(declaration|general)$")]
     options_chosen: tuple[Text, ...] = ()
     deviations: tuple[StandardDeviation, ...] = ()

@@ -137,10 +137,14 @@ class _References:
         if draft.settings is not None:
             device = draft.settings.device
             yield from self.list_of("model", device, "worst_case_models", device.worst_case_models)
+            for claim in draft.settings.labelling:
+                yield from self.list_of("design input", claim, "design_inputs", claim.design_inputs)
 
     def of_method(self, method: Method) -> Iterator[Problem]:
         yield from self.list_of("equipment", method, "equipment", method.equipment)
         yield from self.clause_refs(method.clauses)
+        if method.validation is not None:
+            yield from self.list_of("model", method.validation, "models", method.validation.models)
 
     def of_protocol(self, protocol: Protocol) -> Iterator[Problem]:
         yield from self.one("method", protocol.method, protocol.at("method"))
@@ -151,6 +155,8 @@ class _References:
             yield from self.one("design input", criterion.design_input, criterion.at("design_input"))
         if protocol.traces is not None:
             yield from self.one("design input", protocol.traces.design_input, protocol.traces.at("design_input"))
+        for summary in protocol.reported:
+            yield from self.one("design input", summary.design_input, summary.at("design_input"))
         for deviation in protocol.deviations:
             yield from self.clause_refs((deviation.clause,) if deviation.clause is not None else ())
         for study in protocol.bridging:

@@ -1,7 +1,8 @@
 """The new project that `reportgen init` writes: complete, small, and nothing tested yet.
 
-Every value in it is an example to be replaced; the comments say by what. It has no open end that the audit would find,
-so what `check` shows after a change comes from that change.
+Every value in it is an example to be replaced; the comments say by what. The audit finds only the words that say so
+themselves ("To be named", see STARTER_TEXTS in records.py) and that nothing was tested, so what else `check` shows after
+a change comes from that change.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ README = """\
 # A new bench-testing project
 
 Everything here is an example: replace it piece by piece, and run `reportgen check` on this folder after each step.
-As it stands, `check` reports only that nothing has been tested yet.
+As it stands, `check` reports the words that are still to be replaced, file by file, and that nothing has been tested.
+Until they are gone, every document is marked as a draft.
 
 | file | what it holds | what to do |
 |---|---|---|
@@ -132,9 +134,16 @@ unit: N
 fixture:
   family: collet-grip
   description: Shaft in a collet, hub in a fork.
+  # Which parts of the device are held, and where.
+  clamped: Shaft 50 mm behind the hub, hub by its wings.
+# In what the device is tested: saline, water, air.
+medium: air
 parameters:
   - {name: pull rate, value: 200, tolerance: 10, unit: mm/min}
   - {name: free length, value: 50, tolerance: 2, unit: mm}
+  - {name: test temperature, value: 23, tolerance: 2, unit: °C}
+# Settings that the laboratory has to record with its results: fixture, medium, or the name of a parameter.
+# recorded: [fixture, test temperature]
 equipment: [EQ-001]
 # What shows that the method measures what it should. Replace the report by yours.
 validation:
@@ -156,9 +165,11 @@ measurand: visible drop within the hold time
 fixture:
   family: luer-plug
   description: Tip closed by a plug, hub connected to the pressure source.
+medium: water
 parameters:
   - {name: pressure, value: 300, tolerance: 15, unit: kPa}
   - {name: hold time, value: 30, tolerance: 2, unit: s}
+  - {name: water temperature, value: 23, tolerance: 2, unit: °C}
 equipment: [EQ-002]
 validation:
   report: To be named

@@ -12,41 +12,60 @@ from reportgen.project.records import Project, RuleSetting
 from reportgen.trace.coverage import coverage_of
 from reportgen.trace.evidence import Evidence, gather
 from reportgen.trace.graph import links_of
-from reportgen.trace.records import Audit, Finding, Severity, Waiver
+from reportgen.trace.records import Audit, EarlierPackage, Finding, Severity, Waiver
 from reportgen.trace.rule import RULES, Hole, Rule, rule
 
 # importing a family registers its rules
 from reportgen.trace.rules import (  # noqa: F401
     articles,
     bench,
+    bench_settings,
+    bridging,
     claims,
     clauses,
     conduct,
     criteria,
     data,
+    editions,
     equipment,
+    exclusions,
     failures,
+    labelling,
     methods,
     needs,
+    photographs,
     plans,
+    reported,
     reporting,
+    revisions,
+    scales,
     shelf_life,
     specimens,
     standards,
     standing,
+    statements,
+    unfinished,
+    worst_use,
 )
 from reportgen.trace.rules.standing import standing_hole
 
 _ORDER = {severity: position for position, severity in enumerate(Severity)}
 
 
-def audit(project: Project, reading: LabReading, results: tuple[DesignInputResult, ...]) -> Audit:
+def audit(
+    project: Project,
+    reading: LabReading,
+    results: tuple[DesignInputResult, ...],
+    *,
+    earlier: EarlierPackage | None = None,
+) -> Audit:
     """The graph, the coverage of the maps in use, and all findings: worst severity first, then by rule and records.
 
     Project settings are applied last: a rule switched to another severity says who did so and why, and a waived
-    finding stays in the list with its waiver.
+    finding stays in the list with its waiver. With an earlier package, what changed since without a revision is found
+    too.
     """
-    evidence = gather(project, reading, results)
+    evidence = gather(project, reading, results, earlier=earlier)
     found = [_finding(rule, hole) for rule in RULES.values() for hole in rule.check(evidence)]
     found += _unregistered_standing(evidence)
     settled = _apply_settings(found, project.settings.rules)

@@ -23,6 +23,7 @@ from reportgen.project.records import (
     Risk,
     UserNeed,
 )
+from reportgen.trace.records import EarlierPackage
 
 Claim = tuple[AssuranceLevel | None, str]
 GroupKey = tuple[str, str, str, str]
@@ -66,6 +67,7 @@ class Evidence:
     # by protocol, design input, lot and condition
     specimens_tested: dict[GroupKey, int]
     specimens_missing: dict[GroupKey, tuple[str, ...]]
+    earlier: EarlierPackage | None = None
 
     def verifying(self) -> Iterator[tuple[Protocol, DesignInput]]:
         """Each verification protocol with each design input that it verifies."""
@@ -113,7 +115,13 @@ def day_of(text: str) -> date | None:
         return None
 
 
-def gather(project: Project, reading: LabReading, results: tuple[DesignInputResult, ...]) -> Evidence:
+def gather(
+    project: Project,
+    reading: LabReading,
+    results: tuple[DesignInputResult, ...],
+    *,
+    earlier: EarlierPackage | None = None,
+) -> Evidence:
     """The evidence with its indexes."""
     risks = {record.id: record for record in project.risks}
     evaluations = [evaluation for result in results for evaluation in result.evaluations]
@@ -135,6 +143,7 @@ def gather(project: Project, reading: LabReading, results: tuple[DesignInputResu
         batches_of=_grouped((batch.protocol, batch) for batch in reading.measurements.batches()),
         specimens_tested=_tested(reading),
         specimens_missing=_missing(reading),
+        earlier=earlier,
     )
 
 

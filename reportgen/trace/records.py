@@ -40,6 +40,21 @@ class Finding:
     changed: Waiver | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierPackage:
+    """What an earlier package was made from. `inputs` are fingerprints by path.
+
+    `reports` holds, for each protocol, the revision of its report and whether that report was dated, which is taken to
+    mean that it was issued. `changed` names the records whose fields differ today, as the manifest names records.
+    """
+
+    document_revision: str
+    draft: bool
+    inputs: dict[str, str]
+    reports: dict[str, tuple[str, bool]]
+    changed: tuple[str, ...]
+
+
 class NodeKind(StrEnum):
     USER_NEED = "user need"
     RISK = "risk"

@@ -39,11 +39,12 @@ def project(tmp_path: Path) -> Path:
     return write_good_project(tmp_path / "project")
 
 
-def test_init_makes_a_project_that_passes_check_with_only_not_tested(tmp_path: Path) -> None:
+def test_init_makes_a_project_of_which_check_tells_what_to_replace(tmp_path: Path) -> None:
     assert run("init", str(tmp_path / "new")).returncode == 0
     checked = run("check", str(tmp_path / "new"), "--json")
-    assert checked.returncode == 0
-    assert {finding["rule"] for finding in json.loads(checked.stdout)["findings"]} == {"design-input-not-tested"}
+    assert checked.returncode == 1
+    found = {finding["rule"] for finding in json.loads(checked.stdout)["findings"]}
+    assert found == {"design-input-not-tested", "starter-text-left"}
     status = json.loads(run("status", str(tmp_path / "new"), "--json").stdout)
     assert {entry["verdict"] for entry in status["design_inputs"]} == {"not tested"}
 

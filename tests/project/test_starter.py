@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from reportgen.project.read import read_project
 from reportgen.project.records import Kind
 from reportgen.project.starter import starter_files, write_starter
 from reportgen.trace.audit import audit
+from reportgen.trace.records import Finding
 
 
 def test_it_reads_without_a_problem(tmp_path: Path) -> None:
@@ -23,13 +25,58 @@ def test_it_reads_without_a_problem(tmp_path: Path) -> None:
     assert all(protocol.results == () for protocol in project.protocols)
 
 
-def test_the_audit_finds_only_that_nothing_was_tested(tmp_path: Path) -> None:
-    write_starter(tmp_path / "new")
-    project = read_project(tmp_path / "new")
+def _findings(folder: Path) -> tuple[Finding, ...]:
+    project = read_project(folder)
     reading = read_lab(project)
     results = evaluate(project, reading.measurements)
     assert {result.verdict for result in results} == {Verdict.NOT_TESTED}
-    findings = audit(project, reading, results).findings
+    return audit(project, reading, results).findings
+
+
+def test_the_audit_finds_the_words_to_be_replaced_and_that_nothing_was_tested(tmp_path: Path) -> None:
+    write_starter(tmp_path / "new")
+    findings = _findings(tmp_path / "new")
+    assert {found.rule for found in findings} == {"starter-text-left", "design-input-not-tested"}
+    told = [found for found in findings if found.rule == "starter-text-left"]
+    assert {found.severity for found in told} == {"blocker"}
+    assert {found.place.file for found in told if found.place} == {
+        "design_inputs.csv", "equipment.csv", "methods/leak_test.yaml", "methods/pull_test.yaml", "project.yaml",
+        "protocols/vp_001.yaml", "protocols/vp_002.yaml",
+    }  # fmt: skip
+
+
+_PLACEHOLDER = re.compile(r"(?:To be \w+( in)?|(?:Example: s|S)ay here[^,\n]*|Name of your procedure)")
+
+
+def test_every_word_to_be_replaced_is_found_where_it_stands(tmp_path: Path) -> None:
+    """Looked for in the files' text by a pattern of its own: comments aside, each place is told with its row."""
+    write_starter(tmp_path / "new")
+    there = {
+        (name, row)
+        for name, text in starter_files().items()
+        if name != "README.md"
+        for row, line in enumerate(text.splitlines(), start=1)
+        if _PLACEHOLDER.search(line) and not line.lstrip().startswith("#")
+    }
+    told = {
+        (found.place.file, int(row))
+        for found in _findings(tmp_path / "new")
+        if found.rule == "starter-text-left" and found.place
+        for row in re.findall(r" in row (\d+) ", found.message)
+    }
+    assert there
+    assert there <= told
+    # the name of the device and of the company have words of their own
+    assert {name for name, _ in told - there} == {"project.yaml"}
+
+
+def test_once_the_words_are_replaced_only_the_tests_are_left(tmp_path: Path) -> None:
+    write_starter(tmp_path / "new")
+    for path in (tmp_path / "new").rglob("*.*"):
+        text = _PLACEHOLDER.sub("Ours", path.read_text(encoding="utf-8"))
+        text = text.replace("Example catheter", "Our catheter").replace("Example company", "Our company")
+        path.write_text(text, encoding="utf-8")
+    findings = _findings(tmp_path / "new")
     assert [(found.rule, found.severity) for found in findings] == [("design-input-not-tested", "note")] * 2
 
 

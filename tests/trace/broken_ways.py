@@ -119,7 +119,10 @@ def _standard(use: StandardUse, **changes: object) -> Break:
 
 
 def _bridging(**changes: object) -> Break:
-    study = Bridging(study="TR-02", limit_method="TM-02", supports_transfer=True, conclusion="The two agree.")
+    study = Bridging(
+        study="A study on file", limit_method="TM-02", models=("CR-5F-100",), conditions=("fresh", "aged"),
+        supports_transfer=True, conclusion="The two agree.",
+    )  # fmt: skip
     return path(f"{VP1}/bridging", (study.model_copy(update=changes),))
 
 
@@ -270,7 +273,7 @@ NEEDS = {
         both(
             rows({"specimen": "LF03", "lot": "L-0101"}, conforming=0.0, failure_mode="drop"),
             added(f"{VP2}/investigations", Investigation(
-                id="I-1", specimens=("LF03",), cause="crack", conclusion="weld changed")),
+                id="I-1", specimens=("LF03",), cause="crack", conclusion="weld changed", closed_on=date(2026, 3, 9))),
         ),
         ("DI-003", "R-3"),
         also=("clause-evidence-incomplete",),

@@ -25,7 +25,7 @@ from reportgen.problems import Place
 from reportgen.project.read import read_project
 from reportgen.project.records import DesignInput, Project, Protocol, Record
 from reportgen.trace.audit import audit
-from reportgen.trace.records import Audit, Finding
+from reportgen.trace.records import Audit, EarlierPackage, Finding
 from tests.good_project import good_files, write_files
 
 
@@ -90,6 +90,7 @@ class Sound:
     evaluation_changes: tuple[tuple[str, tuple[tuple[str, Any], ...]], ...] = ()
     guesses: tuple[Guess, ...] = ()
     reduced: tuple[ReducedTrace, ...] = ()
+    earlier: EarlierPackage | None = None
 
     def with_(self, path: str, value: Any) -> Sound:
         """One field of the project set, named by a path such as `protocols/VP-01/report/location`."""
@@ -149,7 +150,7 @@ class Sound:
         return evaluation
 
     def audit(self) -> Audit:
-        return audit(self.project, self.reading(), self.results())
+        return audit(self.project, self.reading(), self.results(), earlier=self.earlier)
 
     def findings(self) -> tuple[Finding, ...]:
         return self.audit().findings

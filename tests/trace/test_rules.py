@@ -12,10 +12,12 @@ from reportgen.problems import Place
 from reportgen.stats import Reduction
 from reportgen.trace.audit import registered_rules
 from reportgen.trace.records import Finding
-from tests.trace.broken_ways import WAYS, Way
+from tests.trace import broken_ways, reviewers_ways
+from tests.trace.broken_ways import Way
 from tests.trace.sound_project import Sound, sound
 
 RULES = {rule.name: rule for rule in registered_rules()}
+WAYS = broken_ways.WAYS | reviewers_ways.WAYS
 
 
 def test_the_sound_project_has_no_finding() -> None:

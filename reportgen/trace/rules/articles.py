@@ -16,7 +16,7 @@ from reportgen.trace.wording import listed
 _NOT_STERILIZED = re.compile(r"^\s*(no|none|not?\b.*|non-?sterile|unsterili[sz]ed|0)\b", re.IGNORECASE)
 
 
-def _lots_with_protocols(evidence: Evidence) -> Iterator[tuple[Lot, tuple[str, ...]]]:
+def lots_with_protocols(evidence: Evidence) -> Iterator[tuple[Lot, tuple[str, ...]]]:
     """Each row of the lot register that is used or planned, with the protocols that use it."""
     users: dict[tuple[str, str], list[str]] = {}
     for protocol in evidence.project.protocols:
@@ -35,7 +35,7 @@ def other_design_revision(evidence: Evidence) -> Iterator[Hole]:
     Source: ISO 13485:2016, 7.3.9; FDA bench performance guidance, 2019 (finished device, or why not).
     """
     declared = evidence.project.settings.device.design_revision
-    for lot, protocols in _lots_with_protocols(evidence):
+    for lot, protocols in lots_with_protocols(evidence):
         if lot.design_revision != declared:
             yield Hole(
                 records=(lot.lot, *protocols),
@@ -54,7 +54,7 @@ def not_equivalent(evidence: Evidence) -> Iterator[Hole]:
     Why: a tolerance bound is about what will be made; a hand-built lot says little about that.
     Source: ISO 13485:2016, 7.3.6 to 7.3.8; FDA stent guidance, 2010, III.B (finished product, or justify).
     """
-    for lot, protocols in _lots_with_protocols(evidence):
+    for lot, protocols in lots_with_protocols(evidence):
         if not lot.production_equivalent and not lot.justification:
             yield Hole(
                 records=(lot.lot, *protocols),
@@ -73,7 +73,7 @@ def not_sterilized(evidence: Evidence) -> Iterator[Hole]:
     Why: sterilization may weaken bonds and polymers, so finished sterilized product is expected.
     Source: FDA stent guidance, 2010, III.B (finished, sterilised product incl. repeat cycles; justify other samples).
     """
-    for lot, protocols in _lots_with_protocols(evidence):
+    for lot, protocols in lots_with_protocols(evidence):
         if _NOT_STERILIZED.match(lot.sterilized) and not lot.justification:
             yield Hole(
                 records=(lot.lot, *protocols),
@@ -175,6 +175,83 @@ def sizes(evidence: Evidence) -> Iterator[Hole]:
                     remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the protocol "
                     "and say why the tested sizes cover them.",
                 )
+
+
+# test by words of the characteristic: which sizes the guidance names, and where
+_MATRICES = (
+    (re.compile(r"burst"), "burst", "IV, balloon rated burst pressure"),
+    (re.compile(r"particl|particul|coating"), "corners and a middle size", "IV, coating and particulates"),
+    (re.compile(r"balloon.?fatigue|repeated.?inflation"), "corners", "IV, balloon fatigue"),
+    (re.compile(r"deflation|inflation.?time"), "largest", "IV, inflation and deflation time"),
+)
+
+
+@rule("test-specific-sizes-not-covered", severity=Severity.MAJOR)
+def test_specific_sizes(evidence: Evidence) -> Iterator[Hole]:
+    """A test of a stent system for which the guidance names sizes of its own, run without one of them.
+
+    Why: the worst case of one test is not that of another: burst asks for each diameter, particles for a middle size.
+    Source: FDA stent guidance, 2010, IV. Recognised by the words of the characteristic; dimensions `diameter` and
+    `length` of the models are needed.
+    """
+    device = evidence.project.settings.device
+    if "stent" not in f"{device.name} {device.description}".lower():
+        return
+    for record in evidence.project.design_inputs:
+        protocols = evidence.protocols_of.get(record.id, ())
+        for words, matrix, where in _MATRICES if protocols else ():
+            wanted = _matrix(evidence.project, matrix) if words.search(record.characteristic.lower()) else ()
+            missing = [id for id in wanted if id not in _models_covered(evidence, record, protocols)]
+            if missing:
+                yield Hole(
+                    records=(record.id, *(protocol.id for protocol in protocols), *missing),
+                    place=protocols[0].at("sampling"),
+                    message=f"{record.id} ({record.characteristic}) is tested in {listed(p.id for p in protocols)} "
+                    f"without {listed(missing)}; FDA's 2010 stent guidance ({where}) names {listed(wanted)} of "
+                    "this device.",
+                    remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the protocol "
+                    "and say why the tested sizes cover them.",
+                )
+
+
+def _matrix(project: Project, matrix: str) -> tuple[str, ...]:
+    """The models that a test asks for, by diameter and length; none where the models do not tell them."""
+    models = [model for model in project.settings.device.models if {"diameter", "length"} <= model.dimensions.keys()]
+    sizes = {
+        model.id: tuple(to_si(model.dimensions[name].value, model.dimensions[name].unit) for name in _SIZE)
+        for model in models
+    }
+    if len(sizes) < 2 or len(models) < len(project.settings.device.models):
+        return ()
+    by_diameter: dict[float, list[str]] = {}
+    for id in sorted(sizes, key=lambda id: sizes[id]):
+        by_diameter.setdefault(sizes[id][0], []).append(id)
+    smallest, *_ = by_diameter.values()
+    *_, largest = by_diameter.values()
+    if matrix == "largest":
+        return (largest[-1],)
+    if matrix == "burst":
+        return tuple(dict.fromkeys((*(ids[-1] for ids in by_diameter.values()), smallest[0], largest[0])))
+    ends = tuple(dict.fromkeys((smallest[0], smallest[-1], largest[0], largest[-1])))
+    between = [id for id in sizes if id not in ends]
+    return (*ends, *_middle(sizes, between)) if matrix != "corners" else ends
+
+
+_SIZE = ("diameter", "length")
+
+
+def _middle(sizes: dict[str, tuple[float, ...]], between: list[str]) -> tuple[str, ...]:
+    """The model nearest to the middle of diameters and lengths, of those that are no corner."""
+    if not between:
+        return ()
+    lows = [min(values) for values in zip(*sizes.values(), strict=True)]
+    highs = [max(values) for values in zip(*sizes.values(), strict=True)]
+
+    def distance(id: str) -> tuple[float, str]:
+        parts = zip(sizes[id], lows, highs, strict=True)
+        return sum(((s - (low + high) / 2) / ((high - low) or 1.0)) ** 2 for s, low, high in parts), id
+
+    return (min(between, key=distance),)
 
 
 def _models_covered(evidence: Evidence, record: DesignInput, protocols: tuple[Protocol, ...]) -> set[str]:

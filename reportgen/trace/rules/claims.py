@@ -238,3 +238,48 @@ def outward_force(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Design input {record.id} on outward force has no {missing.replace('_', ' ')}.",
                 remedy=f"State the {missing.replace('_', ' ')} with its basis.",
             )
+
+
+@rule("limit-not-dated", severity=Severity.MINOR)
+def limit_undated(evidence: Evidence) -> Iterator[Hole]:
+    """A design input that has results and does not say when its limit was set.
+
+    Why: that the criterion stood before the first result can then not be shown.
+    Source: FDA bench performance guidance, 2019 (pre-defined criteria); FDA stent guidance, 2010, III.C.
+    """
+    tested = {
+        id for protocol in evidence.project.protocols if evidence.has_results(protocol) for id in protocol.verifies
+    }
+    bare = [record for record in evidence.project.design_inputs if record.limit_set_on is None and record.id in tested]
+    if bare:
+        yield Hole(
+            records=tuple(record.id for record in bare),
+            place=bare[0].at("limit_set_on"),
+            message=f"No date says when the criterion of {listed(record.id for record in bare)} was set.",
+            remedy="Write in column limit_set_on the day on which the limit was approved, from its own record.",
+        )
+
+
+@rule("assurance-levels-after-first-result", severity=Severity.BLOCKER)
+def levels_too_late(evidence: Evidence) -> Iterator[Hole]:
+    """A table of confidence and reliability that was approved after the first result that it is to judge.
+
+    Why: a level that was chosen when values were known can be chosen to pass.
+    Source: FDA bench performance guidance, 2019 (pre-defined criteria); ISO 13485:2016, 7.3.6; common practice.
+    """
+    table = evidence.project.settings.assurance_levels
+    late = []
+    for protocol, record in evidence.verifying():
+        days, by_table = evidence.test_days(protocol), _own_level(record) is None
+        if days and by_table and _risk_level(evidence, record) is not None and table.approved_on > days[0][0]:
+            late.append((days[0][0], protocol.id))
+    if late:
+        first = min(late)
+        yield Hole(
+            records=tuple(dict.fromkeys(id for _, id in late)),
+            place=table.at("approved_on"),
+            message=f"The assurance levels ({table.source}) were approved on {table.approved_on}, after the first "
+            f"result of {first[1]} on {first[0]}.",
+            remedy="Correct approved_on, or name the edition of the table that was in force before testing. If there "
+            "was none, test anew under the approved levels.",
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from reportgen.project.records import Deviation, Protocol
 from reportgen.trace.evidence import Evidence
@@ -206,6 +207,30 @@ def conditioning_order(evidence: Evidence) -> Iterator[Hole]:
                     place=step.at("done_on"),
                     message=f"Conditioning step {step.step!r} of {protocol.id} was done on {day}, {why}.",
                     remedy=f"Correct the date, or record a deviation with its impact. {ONCE_EXPLAINED}",
+                )
+
+
+@rule("conditioning-order-differs-from-method", severity=Severity.MAJOR)
+def method_order(evidence: Evidence) -> Iterator[Hole]:
+    """Conditioning steps that a protocol lists in another order than its method asks for.
+
+    Why: tracking a soaked device and soaking a tracked one are two treatments.
+    Source: ASTM F2394 (results depend on pre-treatment); FDA guidance on PTA and specialty catheters, 2023.
+    """
+    for protocol in evidence.project.protocols:
+        done = [_words(f"{step.step} {step.detail}") for step in protocol.conditioning]
+        asked = evidence.methods[protocol.method].preconditioning
+        places = [(next((i for i, text in enumerate(done) if _words(step) in text), None), step) for step in asked]
+        found = [(at, step) for at, step in places if at is not None]
+        for (earlier, first), (later, second) in pairwise(found):
+            if later < earlier and not _excused(second, protocol.deviations):
+                yield Hole(
+                    records=(protocol.id, protocol.method),
+                    place=protocol.conditioning[later].at("step"),
+                    message=f"{protocol.id} lists {second!r} before {first!r}; method {protocol.method} asks for them "
+                    "the other way round.",
+                    remedy="Correct the order if only the list is wrong. Otherwise record a deviation that names "
+                    f"{second!r}, with impact and justification.",
                 )
 
 

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue
 from reportgen.lab.records import Batch
+from reportgen.project.records import DesignInput, Protocol
 from reportgen.quantities import UnknownUnit, same_kind
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
-from reportgen.trace.rules.equipment import tolerance_width
+from reportgen.trace.rules.equipment import equipment_resolutions, tolerance_width
 from reportgen.trace.wording import listed
 
 # With fewer values equal readings may be chance; common practice, no source.
@@ -235,3 +236,62 @@ def coarse(evidence: Evidence) -> Iterator[Hole]:
                 f"{share:g} of the tolerance of {width:g} {evaluation.unit}.",
                 remedy="File the values with all decimals that the equipment gives.",
             )
+
+
+# With fewer values a check of the distribution rarely rejects anything; common practice, no source.
+LEAST_N_TO_CHECK = 15
+
+
+@rule("distribution-hardly-checkable", severity=Severity.MINOR)
+def hardly_checkable(evidence: Evidence) -> Iterator[Hole]:
+    """A fitted distribution on fewer than fifteen values, where the plan does not say what supports it.
+
+    Why: a check of so few values passes almost any distribution, so it is no evidence by itself.
+    Source: common practice, no source.
+    """
+    told: set[str] = set()
+    for protocol, record, evaluation in evidence.evaluations():
+        checked = any(step.name == "distribution" and step.outcome is Outcome.PASSED for step in evaluation.steps)
+        fitted = evaluation.approach_used in ("normal", "lognormal", "weibull", "box_cox")
+        few = evaluation.n < LEAST_N_TO_CHECK and not protocol.analysis_plan.justification
+        if checked and fitted and few and protocol.id not in told:
+            told.add(protocol.id)
+            yield Hole(
+                records=(protocol.id, record.id),
+                place=protocol.at("analysis_plan.justification"),
+                message=f"{evaluation.key} fits the distribution {evaluation.approach_used} to {evaluation.n} values, "
+                "too few to check it well, and the plan does not say what else supports it.",
+                remedy="Write in analysis_plan.justification what earlier lots or the physics of the test say about "
+                "the distribution. For a new test, plan more specimens or the approach distribution_free.",
+            )
+
+
+@rule("values-heaped-on-fives", severity=Severity.MINOR)
+def heaped(evidence: Evidence) -> Iterator[Hole]:
+    """Ten or more values that all end in 0 or 5, although the equipment reads finer.
+
+    Why: somebody rounded while reading, so the filed decimals promise more than was measured.
+    Source: common practice, no source; ten such endings by chance have a probability of 1 in 10 million.
+    """
+    for protocol, record, evaluation in evidence.evaluations():
+        if evaluation.kind != "variable" or evaluation.n < 10 or _converted(evidence, protocol, record):
+            continue
+        unit = 10.0**-evaluation.data_decimals
+        counts = [value.value / unit for value in evaluation.values if value.value is not None]
+        in_fives = all(abs(count - 5 * round(count / 5)) < 1e-6 for count in counts)
+        reads = max(equipment_resolutions(evidence, protocol, record), default=0.0)
+        if in_fives and len(set(counts)) > 2 and reads < 5 * unit * (1 - 1e-9):
+            yield Hole(
+                records=(protocol.id, record.id),
+                place=evaluation.values[0].place,
+                message=f"All {evaluation.n} values of {evaluation.key} end in 0 or 5 at their last decimal "
+                f"({unit:g} {evaluation.unit}).",
+                remedy="File the readings as the equipment gave them. If it reads in steps of five, write that as its "
+                "resolution in equipment.csv.",
+            )
+
+
+def _converted(evidence: Evidence, protocol: Protocol, record: DesignInput) -> bool:
+    """Whether values were filed in another unit than the design input's: their decimals are then not those filed."""
+    own = [batch for batch in evidence.counted(protocol) if batch.design_input == record.id]
+    return any(batch.filed_unit not in ("", record.unit) for batch in own)

@@ -234,6 +234,13 @@ def _reading_faults(evidence: Evidence, equipment: Equipment, record: DesignInpu
         yield f"its resolution of {equipment.resolution} is more than {share:g} of the tolerance, {width:g} {unit}"
 
 
+def equipment_resolutions(evidence: Evidence, protocol: Protocol, record: DesignInput) -> list[float]:
+    """The known resolutions, in the design input's unit, of the equipment that a protocol's method lists or used."""
+    named = (*evidence.methods[protocol.method].equipment, *_uses(evidence, protocol))
+    known = [_in_unit(evidence.equipment[id].resolution, record.unit or "") for id in named if id in evidence.equipment]
+    return [resolution for resolution in known if resolution is not None]
+
+
 def tolerance_width(record: DesignInput) -> float | None:
     """The distance between the limits; with one limit that limit's own size."""
     if record.lower_limit is not None and record.upper_limit is not None:

@@ -82,7 +82,7 @@ def not_validated(evidence: Evidence) -> Iterator[Hole]:
     Why: nobody has shown that the method measures what it should.
     Source: ISO/IEC 17025:2017, 7.2.2; ISO 13485:2016, 7.6; FDA bench performance guidance, 2019.
     """
-    for method, protocols in _methods_used(evidence):
+    for method, protocols in methods_used(evidence):
         if method.validation is None:
             yield Hole(
                 records=(method.id, *(protocol.id for protocol in protocols)),
@@ -94,7 +94,7 @@ def not_validated(evidence: Evidence) -> Iterator[Hole]:
             )
 
 
-def _methods_used(evidence: Evidence) -> Iterator[tuple[Method, tuple[Protocol, ...]]]:
+def methods_used(evidence: Evidence) -> Iterator[tuple[Method, tuple[Protocol, ...]]]:
     users: dict[str, list[Protocol]] = {}
     for protocol in evidence.project.protocols:
         users.setdefault(protocol.method, []).append(protocol)
@@ -139,6 +139,30 @@ def outside_range(evidence: Evidence) -> Iterator[Hole]:
                     )
 
 
+@rule("method-validated-for-other-sizes", severity=Severity.MAJOR)
+def other_sizes(evidence: Evidence) -> Iterator[Hole]:
+    """A tested model that is none of those the method was validated with.
+
+    Why: a grip that holds a 6 mm device may slip on a 9 mm one; the study says nothing about it.
+    Source: ISO/IEC 17025:2017, 7.2.2 (validation as extensive as the use asks); common practice, no source.
+    """
+    for protocol in evidence.project.protocols:
+        validation = evidence.methods[protocol.method].validation
+        if validation is None or not validation.models:
+            continue
+        tested = {batch.model for batch in evidence.counted(protocol) if batch.model}
+        other = sorted(tested - set(validation.models))
+        if other:
+            yield Hole(
+                records=(protocol.id, protocol.method, *other),
+                place=validation.at("models"),
+                message=f"{protocol.id} tests {listed(other)}; method {protocol.method} was validated with "
+                f"{listed(validation.models)} ({validation.report}).",
+                remedy="Extend the validation to these models and add them to it, or say in the discussion why it "
+                f"holds for them. {ONCE_EXPLAINED}",
+            )
+
+
 @rule("pull-rate-not-stated", severity=Severity.MAJOR)
 def no_rate(evidence: Evidence) -> Iterator[Hole]:
     """A destructive force method that states no rate of pulling or pushing.
@@ -146,7 +170,7 @@ def no_rate(evidence: Evidence) -> Iterator[Hole]:
     Why: polymers and bonds hold more when pulled faster; the rate has to be reported.
     Source: FDA guidance on PTA and specialty catheters, 2023 (bond strength: clamped parts and pull rate).
     """
-    for method, protocols in _methods_used(evidence):
+    for method, protocols in methods_used(evidence):
         is_force = method.unit is not None and unit(method.unit).kind == "force"
         if is_force and method.destructive and not any(_RATE.search(p.name) for p in method.parameters):
             yield Hole(
@@ -164,7 +188,7 @@ def no_modes(evidence: Evidence) -> Iterator[Hole]:
     Why: whether a broken device counts, is a lower bound or is invalid has to be settled before testing.
     Source: FDA stent guidance, 2010, IV (failure modes); common practice, no source.
     """
-    for method, protocols in _methods_used(evidence):
+    for method, protocols in methods_used(evidence):
         if method.destructive and not method.failure_modes:
             yield Hole(
                 records=(method.id, *(protocol.id for protocol in protocols)),

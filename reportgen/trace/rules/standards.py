@@ -13,7 +13,7 @@ from reportgen.trace.wording import counted, listed
 _CONSENSUS_BODIES = ("iso", "iec", "astm", "aami", "cen", "ansi", "jcgm")
 
 
-def _uses(evidence: Evidence) -> Iterator[tuple[StandardUse, ClauseMap | None]]:
+def standards_in_use(evidence: Evidence) -> Iterator[tuple[StandardUse, ClauseMap | None]]:
     maps = {entry.id: entry for entry in evidence.project.maps}
     for use in evidence.project.requirements_map.standards:
         yield use, maps.get(use.map or "")
@@ -30,7 +30,7 @@ def deviates(evidence: Evidence) -> Iterator[Hole]:
     Why: a declaration cannot carry deviations from the normative part; a false one is a prohibited act.
     Source: FDA guidance on voluntary consensus standards, 2018; 21 U.S.C. 360d(c).
     """
-    for use, entry in _uses(evidence):
+    for use, entry in standards_in_use(evidence):
         if not _declared(use):
             continue
         named = [f"{deviation.clause}: {deviation.description}" for deviation in use.deviations]
@@ -59,7 +59,7 @@ def no_basis(evidence: Evidence) -> Iterator[Hole]:
     Why: general use with deviations is acceptable when both are shown.
     Source: FDA guidance on voluntary consensus standards, 2018.
     """
-    for use, _ in _uses(evidence):
+    for use, _ in standards_in_use(evidence):
         for deviation in use.deviations:
             missing = [name for name in ("basis", "data") if not getattr(deviation, name)]
             if missing:
@@ -80,7 +80,7 @@ def bare_guide(evidence: Evidence) -> Iterator[Hole]:
     needed.
     Source: FDA guidance on voluntary consensus standards, 2018 (what support a standard's content needs).
     """
-    for use, entry in _uses(evidence):
+    for use, entry in standards_in_use(evidence):
         if _declared(use) and entry is not None and entry.offers_options_without_limits and not use.supporting:
             yield Hole(
                 records=(use.standard,),
@@ -98,7 +98,7 @@ def no_options(evidence: Evidence) -> Iterator[Hole]:
     Why: where choices exist, they are listed and explained.
     Source: FDA guidance on voluntary consensus standards, 2018.
     """
-    for use, entry in _uses(evidence):
+    for use, entry in standards_in_use(evidence):
         if entry is not None and entry.offers_options_without_limits and not use.options_chosen:
             yield Hole(
                 records=(use.standard,),
@@ -115,7 +115,7 @@ def no_recognition(evidence: Evidence) -> Iterator[Hole]:
     Why: only recognized standards fit a declaration, and the number identifies edition and extent.
     Source: FDA guidance on voluntary consensus standards, 2018; 21 U.S.C. 360d(c).
     """
-    for use, _ in _uses(evidence):
+    for use, _ in standards_in_use(evidence):
         if _declared(use) and not use.recognition_number and _is_us(evidence):
             yield Hole(
                 records=(use.standard,),
@@ -136,7 +136,7 @@ def not_recognized(evidence: Evidence) -> Iterator[Hole]:
     Why: recognition names editions; another one does not carry a declaration.
     Source: FDA guidance on voluntary consensus standards, 2018.
     """
-    for use, _ in _uses(evidence):
+    for use, _ in standards_in_use(evidence):
         if _declared(use) and use.recognized_edition and use.recognized_edition != use.edition:
             yield Hole(
                 records=(use.standard,),
@@ -154,7 +154,7 @@ def recognition_ends(evidence: Evidence) -> Iterator[Hole]:
     Source: FDA guidance on voluntary consensus standards, 2018.
     """
     planned = evidence.project.settings.submission.planned_on
-    for use, _ in _uses(evidence):
+    for use, _ in standards_in_use(evidence):
         if use.recognition_ends_on and planned and use.recognition_ends_on < planned:
             yield Hole(
                 records=(use.standard,),
@@ -172,7 +172,7 @@ def edition_differs(evidence: Evidence) -> Iterator[Hole]:
     Why: clauses are cited by number, and numbers move between editions.
     Source: FDA guidance on voluntary consensus standards, 2018 (unrecognized edition leads to questions).
     """
-    for use, entry in _uses(evidence):
+    for use, entry in standards_in_use(evidence):
         if entry is not None and use.edition != entry.edition:
             yield Hole(
                 records=(use.standard, entry.id),
@@ -223,7 +223,7 @@ def unknown_clause(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Clause {ref.clause!r} of map {ref.map} is cited, but {known}.",
                 remedy="Correct the clause, or add the map under `maps` in requirements_map.yaml.",
             )
-    for use, entry in _uses(evidence):
+    for use, entry in standards_in_use(evidence):
         strange = [clause for clause in use.clauses_used if entry is not None and clause not in entries[entry.id]]
         if strange and entry is not None:
             yield Hole(
@@ -262,7 +262,7 @@ def unknown_support(evidence: Evidence) -> Iterator[Hole]:
     """
     known = {*evidence.protocols, *evidence.methods, *(p.report.number for p in evidence.project.protocols)}
     known |= {entry.document for entry in evidence.project.requirements_map.evidence_elsewhere}
-    for use, _ in _uses(evidence):
+    for use, _ in standards_in_use(evidence):
         strange = [id for id in use.supporting if id not in known]
         if strange:
             yield Hole(

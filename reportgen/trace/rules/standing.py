@@ -53,7 +53,7 @@ def characterization(evidence: Evidence) -> Iterator[Hole]:
     yield from standing_holes(evidence, "results-for-characterization-only")
 
 
-def _relied_on(evidence: Evidence) -> Iterator[tuple[Protocol, Bridging, tuple[str, ...]]]:
+def relied_on(evidence: Evidence) -> Iterator[tuple[Protocol, Bridging, tuple[str, ...]]]:
     """Each bridging link, with the design inputs whose limit it would carry over to this protocol's method."""
     for protocol in evidence.project.protocols:
         for bridging in protocol.bridging:
@@ -72,7 +72,7 @@ def bridging_idle(evidence: Evidence) -> Iterator[Hole]:
     Why: a link that carries no limit over is a slip in one of the two ids, and the limit meant stays unbridged.
     Source: common practice, no source.
     """
-    for protocol, bridging, carried in _relied_on(evidence):
+    for protocol, bridging, carried in relied_on(evidence):
         if not carried or bridging.limit_method == protocol.method:
             yield Hole(
                 records=(protocol.id, bridging.limit_method),
@@ -94,7 +94,7 @@ def bridging_missing(evidence: Evidence) -> Iterator[Hole]:
     known = {protocol.id for protocol in project.protocols} | {protocol.report.number for protocol in project.protocols}
     known |= {source.path for source in (*project.sources, *evidence.reading.sources)}
     known |= {entry.document for entry in project.requirements_map.evidence_elsewhere}
-    for protocol, bridging, carried in _relied_on(evidence):
+    for protocol, bridging, carried in relied_on(evidence):
         if carried and not any(name and name in bridging.study for name in known):
             yield Hole(
                 records=(protocol.id, *carried),
