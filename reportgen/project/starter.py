@@ -1,8 +1,8 @@
 """The new project that `reportgen init` writes: complete, small, and nothing tested yet.
 
 Every value in it is an example to be replaced; the comments say by what. The audit finds only the words that say so
-themselves ("To be named", see STARTER_TEXTS in records.py) and that nothing was tested, so what else `check` shows after
-a change comes from that change.
+themselves ("To be named", see STARTER_TEXTS in records.py) and that nothing was tested; what else `check` shows comes
+from what was changed.
 """
 
 from __future__ import annotations
