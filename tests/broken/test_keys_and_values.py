@@ -12,7 +12,8 @@ from tests.broken.spoiling import Case, append, assert_reported, both, swap
 PULL = "protocols/vp_01.yaml"
 PROTOCOL_KEYS = (
     "one of the keys id, revision, title, approved_on, approved_by, objective, purpose, method, method_revision, "
-    "verifies, sampling, analysis_plan, criteria, conditioning, results, traces, deviations, investigations, bridging, "
+    "verifies, sampling, analysis_plan, criteria, conditioning, cycles, results, reported, photographs_of, "
+    "photographs, traces, deviations, investigations, bridging, "
     "laboratory, report, discussion"
 )
 CASES = (
@@ -234,7 +235,7 @@ CASES = (
     Case(
         "a clause without its map",
         swap("methods/tm_01.yaml", '["corrie-bench:1"]', '["corrie-bench"]'),
-        place=Place("methods/tm_01.yaml", row=19, column="clauses[1]"),
+        place=Place("methods/tm_01.yaml", row=25, column="clauses[1]"),
         found="'corrie-bench'",
         expected="a map and a clause",
         mend="write it as in 'map-id:4.5', in quotation marks",
@@ -242,7 +243,7 @@ CASES = (
     Case(
         "a number in words",
         swap("methods/tm_01.yaml", "range_low: 1 N", "range_low: one N"),
-        place=Place("methods/tm_01.yaml", row=25, column="validation.range_low"),
+        place=Place("methods/tm_01.yaml", row=31, column="validation.range_low"),
         found="'one N'",
         expected="a number and a unit",
         mend="write it as in '12.5 N'",
@@ -250,7 +251,7 @@ CASES = (
     Case(
         "a value with a misspelt unit",
         swap("methods/tm_01.yaml", "range_low: 1 N", "range_low: 1 Newtn"),
-        place=Place("methods/tm_01.yaml", row=25, column="validation.range_low"),
+        place=Place("methods/tm_01.yaml", row=31, column="validation.range_low"),
         found="'1 Newtn'",
         expected="a unit such as N, mm, kPa or %",
         mend="write 'newton' if that is what was meant",
@@ -258,7 +259,7 @@ CASES = (
     Case(
         "a parameter with a misspelt unit",
         swap("methods/tm_01.yaml", "unit: mm/min", "unit: mm/mn"),
-        place=Place("methods/tm_01.yaml", row=13, column="parameters[1].unit"),
+        place=Place("methods/tm_01.yaml", row=15, column="parameters[1].unit"),
         found="'mm/mn'",
         expected="a unit such as N, mm, kPa or %",
         mend="write 'mm/min' if that is what was meant",
@@ -266,7 +267,7 @@ CASES = (
     Case(
         "1 for yes",
         swap("methods/tm_01.yaml", "destructive: true", "destructive: 1"),
-        place=Place("methods/tm_01.yaml", row=37, column="destructive"),
+        place=Place("methods/tm_01.yaml", row=43, column="destructive"),
         found="'1'",
         expected="yes or no",
         mend="write yes or no",

@@ -134,7 +134,7 @@ CASES = (
     Case(
         "an unknown clause",
         swap("methods/tm_01.yaml", '["corrie-bench:1"]', '["corrie-bench:7"]'),
-        place=Place("methods/tm_01.yaml", row=19, column="clauses[1]"),
+        place=Place("methods/tm_01.yaml", row=25, column="clauses[1]"),
         found="clause '7' of map 'corrie-bench'",
         expected="a clause of that map",
         mend="use one of: '1', '2'",
@@ -142,7 +142,7 @@ CASES = (
     Case(
         "a clause of a map not in use",
         swap("methods/tm_01.yaml", '["corrie-bench:1"]', '["corie-bench:1"]'),
-        place=Place("methods/tm_01.yaml", row=19, column="clauses[1]"),
+        place=Place("methods/tm_01.yaml", row=25, column="clauses[1]"),
         found="map 'corie-bench'",
         expected="a map in use, listed under 'maps' in requirements_map.yaml",
         mend="write 'corrie-bench' if that is what was meant",
@@ -169,7 +169,7 @@ CASES = (
     Case(
         "unknown equipment",
         swap("methods/tm_01.yaml", "equipment: [EQ-01]", "equipment: [EQ-1]"),
-        place=Place("methods/tm_01.yaml", row=18, column="equipment[1]"),
+        place=Place("methods/tm_01.yaml", row=24, column="equipment[1]"),
         found="'EQ-1'",
         expected="equipment of equipment.csv",
         mend="write 'EQ-01' if that is what was meant",

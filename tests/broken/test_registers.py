@@ -21,7 +21,7 @@ from tests.broken.spoiling import (
 )
 
 LOT_COLUMNS = (
-    "columns named lot, model, size, design_revision, built_on, sterilized, condition, "
+    "columns named lot, model, size, design_revision, built_on, sterilized, sterilization_cycles, condition, "
     "production_equivalent, justification, ageing, ageing_days, ageing_temperature_c, storage_temperature_c, q10"
 )
 CASES = (

@@ -41,7 +41,7 @@ def test_records_know_their_place(tmp_path: Path) -> None:
     assert protocol.analysis_plan.place == Place(PULL, row=16, column="analysis_plan")
     level = project.settings.assurance_levels.levels["minor"]
     assert level.at("reliability") == Place("project.yaml", row=40, column="assurance_levels.levels.minor.reliability")
-    assert project.method("TM-01").clauses[0].place == Place("methods/tm_01.yaml", row=19, column="clauses[1]")
+    assert project.method("TM-01").clauses[0].place == Place("methods/tm_01.yaml", row=25, column="clauses[1]")
 
 
 def test_every_file_read_is_a_source_with_its_fingerprint(tmp_path: Path) -> None:
