@@ -27,11 +27,17 @@ _COUNTS = (
     ("excused", "Excused by deviation", "0", 10.0),
     ("outstanding", "Outstanding", "0", 12.0),
 )
-_FACTORS = (
+_STATISTICS = (
     ("mean", "Mean", "", 11.0),
     ("sd", "Standard deviation", "", 10.0),
     ("minimum", "Minimum", "", 11.0),
     ("maximum", "Maximum", "", 11.0),
+    ("alpha", "Normality: level", "0.0###", 11.0),
+    ("a2", "Anderson-Darling, adjusted", "0.0000", 16.0),
+    ("p", "Its p-value", "0.000", 13.0),
+    ("changed", "Specimens changed", "", 10.0),
+)
+_FACTORS = (
     ("confidence", "Confidence", "0.0###", 10.0),
     ("reliability", "Reliability", "0.0###", 9.0),
     ("side", "Side bounded", "", 9.0),
@@ -39,10 +45,10 @@ _FACTORS = (
     ("k_check", "k by a published approximation", "0.0000", 14.0),
     ("k_off", "Approximation off by", "0.0 %", 10.0),
     ("rank", "Rank from the end", "0", 8.0),
-)
-_BOUNDS = (
     ("lower_limit", "Lower limit", "", 9.0),
     ("upper_limit", "Upper limit", "", 9.0),
+)
+_BOUNDS = (
     ("guard", "Guard band", "", 9.0),
     ("decimals", "Rounded to decimals", "0", 10.0),
     ("lower_bound", "Lower bound", "", 11.0),
@@ -61,7 +67,7 @@ _JUDGED = (
     ("how", "How the bound comes about", "", 46.0),
 )
 # on paper the sheet is cut between these parts
-_PARTS = (_COUNTS, _FACTORS, _BOUNDS, _JUDGED)
+_PARTS = (_COUNTS, _STATISTICS, _FACTORS, _BOUNDS, _JUDGED)
 PAGE_BREAKS = tuple(itertools.accumulate(len(part) for part in _PARTS[:-1]))
 _COLUMNS = tuple(itertools.chain.from_iterable(_PARTS))
 NAMES = tuple(name for name, *_ in _COLUMNS)

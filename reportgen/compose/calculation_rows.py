@@ -10,50 +10,48 @@ from collections.abc import Mapping, Sequence
 
 from reportgen import rounding
 from reportgen.compose.data_sheets import Block
-from reportgen.compose.factors_sheet import FOLLOWED, Factors
+from reportgen.compose.factors_sheet import Factors
 from reportgen.compose.live_formulas import (
     NO_APPROXIMATION,
     NO_BOUND,
     RECOMPUTE,
+    anderson_darling_p,
     half_even,
     one_sided_approximation,
     two_sided_approximation,
 )
 from reportgen.compose.records import Formatted, Formula, Hyperlink, SheetValue
-from reportgen.compose.specimen_rows import CENSORED, FAILS, LEFT_OUT, OPEN, Judging, number_format
-from reportgen.project.records import AnalysisPlan
+from reportgen.compose.specimen_rows import CENSORED, FAILS, LEAST_CHECKED, LEFT_OUT, OPEN, Judging, number_format
 from reportgen.stats.approximations import howe_two_sided_factor, natrella_one_sided_factor
+from reportgen.stats.normality import anderson_darling_p_value
 from reportgen.stats.order_statistics import order_statistic_largest_order
 
 Cells = dict[str, SheetValue]
 _IN_PLACE, _MOVED = "yes", "no"
+_AS_FILED, _CHANGED = "no", "yes"
 
 
-def row_cells(
-    judging: Judging, plan: AnalysisPlan, factors: Factors, block: Block | None, cells: Mapping[str, str]
-) -> Cells:
+def row_cells(judging: Judging, factors: Factors, block: Block | None, cells: Mapping[str, str]) -> Cells:
     """The row by column names; a name that is absent is a blank cell.
 
     Args:
         block: where the specimens stand, None without any. cells: this row's cell in each column, by its name.
     """
-    return _Row(judging, plan, factors, block, cells).values()
+    return _Row(judging, factors, block, cells).values()
 
 
 class _Row:
-    def __init__(
-        self, judging: Judging, plan: AnalysisPlan, factors: Factors, block: Block | None, cells: Mapping[str, str]
-    ):
-        self.judging, self.evaluation, self.plan, self.factors = judging, judging.evaluation, plan, factors
+    def __init__(self, judging: Judging, factors: Factors, block: Block | None, cells: Mapping[str, str]):
+        self.judging, self.evaluation, self.plan, self.factors = judging, judging.evaluation, judging.plan, factors
         self.block = block
-        self.by_attribute = self.evaluation.approach_used == "attribute"
-        self.approach, _, self.censored = self.evaluation.approach_used.partition(", ")
+        self.approach = judging.rebuilt_as if block else ""
         ranges = {} if block is None else {f"each_{name}": block.cells(name) for name in block.letters}
         top = {} if block is None else {"first_row": f"ROW({block.first_cell})"}
         self._cells = {**cells, **ranges, **top}
 
     def values(self) -> Cells:
-        found = self._facts() | self._counts() | self._statistics() | self._factor() | self._bounds() | self._verdicts()
+        found = self._facts() | self._counts() | self._statistics() | self._check() | self._factor() | self._bounds()
+        found |= self._verdicts()
         return {name: self._formatted(name, value) for name, value in found.items()}
 
     def _formula(self, pattern: str, cached: float | str | bool | None) -> Formula:
@@ -76,7 +74,7 @@ class _Row:
             "upper_limit": e.upper_limit,
             "guard": e.guard or None,
             "decimals": e.limit_decimals if self.judging.is_rounded else None,
-            "allowed": self.plan.allowed_failures if self.by_attribute else None,
+            "allowed": self.plan.allowed_failures if self.judging.by_attribute else None,
             "counts": "no" if e.standing else "yes",
             "how": self._how(),
         }
@@ -84,6 +82,7 @@ class _Row:
             # sorted or pasted over, the rows of a block may belong to another evaluation
             whole = f'IF(SUMPRODUCT(--({{each_key}}={{key}}))=ROWS({{each_key}}),"{_IN_PLACE}","{_MOVED}")'
             found["in_place"] = self._formula(whole, _IN_PLACE)
+            found["changed"] = self._formula(f'IF({self._is_unchanged()},"{_AS_FILED}","{_CHANGED}")', _AS_FILED)
         return found
 
     def _counts(self) -> Cells:
@@ -112,17 +111,36 @@ class _Row:
         return {
             name: self._formula(f'IF({{n}}<{least},"",{function}({{each_used}}))', getattr(e, name))
             for name, function, least in functions
-            if not (self.by_attribute and name in {"mean", "sd"})
+            if not (self.judging.by_attribute and name in {"mean", "sd"})
+        }
+
+    def _check(self) -> Cells:
+        """Agreement with the normal distribution, made anew from the values or their logarithms."""
+        if not self.judging.has_terms:
+            return {}
+        n, terms = self.evaluation.n, self.judging.terms
+        statistic: float | str = "no spread"
+        p: float | str = "no spread"
+        if terms:
+            statistic = (-n - sum(terms) / n) * (1 + 0.75 / n + 2.25 / n**2)
+            p = anderson_darling_p_value(statistic)
+        complete = "AND({n}>2,COUNT({each_term})={n})"
+        adjusted = "(-{n}-SUM({each_term})/{n})*(1+0.75/{n}+2.25/{n}^2)"
+        return {
+            "alpha": self.plan.normality_alpha,
+            "a2": self._formula(f'IF({complete},{adjusted},"no spread")', statistic),
+            "p": self._formula(
+                f'IF({{n}}<{LEAST_CHECKED},"{RECOMPUTE}",IF(ISNUMBER({{a2}}),{anderson_darling_p("{a2}")},{{a2}}))', p
+            ),
         }
 
     def _factor(self) -> Cells:
         e = self.evaluation
-        if not self._is_rebuilt() or e.confidence is None or e.reliability is None or e.side is None:
+        if not self.approach or e.confidence is None or e.reliability is None or e.side is None:
             return {"k": e.k}
         name = "rank" if self.approach == "distribution_free" else "k"
-        looked_up = self.factors.lookup(
-            name, tuple(self._cells[column] for column in ("confidence", "reliability", "side", "n"))
-        )
+        arguments = [self._cells[column] for column in ("confidence", "reliability", "side", "n")]
+        looked_up = self.factors.lookup(name, arguments)
         if name == "rank":
             order = order_statistic_largest_order(e.n, confidence=e.confidence, coverage=e.reliability, side=e.side)
             return {"rank": self._formula(looked_up, order if e.n > 1 else NO_BOUND)}
@@ -142,39 +160,38 @@ class _Row:
             "k_off": self._formula(off, near / k - 1.0 if near is not None and not isinstance(k, str) else ""),
         }
 
-    def _is_rebuilt(self) -> bool:
-        """Whether worksheet functions rebuild the bound from the values, with k or a rank."""
-        e = self.evaluation
-        if self.block is None or self.approach not in FOLLOWED or e.confidence is None:
-            return False
-        return self.approach == "distribution_free" or not self.censored
-
     def _bounds(self) -> Cells:
         e = self.evaluation
-        found: Cells = {
-            f"{side}_bound": self._bound(getattr(e, f"{side}_bound"), side=side)
-            for side in ("lower", "upper")
-            if getattr(e, f"{side}_limit") is not None
-        }
+        if self.block is None or not self.judging.is_measured or e.confidence is None:
+            return {}
+        if self.judging.by_attribute:
+            return {}
+        found: Cells = {}
         sides = []
-        if found.get("lower_bound") is not None:
+        if e.lower_limit is not None:
+            found["lower_bound"] = self._bound(e.lower_bound, side="lower")
             sides.append(("{lower_bound}", "{lower_bound}-({lower_limit}+N({guard}))"))
-        if found.get("upper_bound") is not None:
+        if e.upper_limit is not None:
+            found["upper_bound"] = self._bound(e.upper_bound, side="upper")
             sides.append(("{upper_bound}", "({upper_limit}-N({guard}))-{upper_bound}"))
-        if sides:
-            bounds = ",".join(bound for bound, _ in sides)
-            margins = ",".join(margin for _, margin in sides)
-            # without a bound the margin says what the bound says
-            pattern = f"IF(COUNT({bounds})={len(sides)},MIN({margins}),{sides[0][0]})"
-            found["margin"] = self._formula(pattern, NO_BOUND if e.margin is None else e.margin)
-        return found
+        bounds, margins = (",".join(part) for part in zip(*sides, strict=True))
+        # without a bound the margin says what the bound says
+        pattern = f"IF(COUNT({bounds})={len(sides)},MIN({margins}),{sides[0][0]})"
+        return found | {"margin": self._formula(pattern, NO_BOUND if e.margin is None else e.margin)}
 
-    def _bound(self, bound: float | None, *, side: str) -> SheetValue:
-        if self._is_rebuilt():
-            return self._formula(self._rebuilt(side), NO_BOUND if bound is None else bound)
-        if bound is None or self.block is None:
-            return None
-        return self._formula(f'IF({self._is_unchanged()},{bound!r},"{RECOMPUTE}")', bound)
+    def _bound(self, bound: float | None, *, side: str) -> Formula:
+        """Live; where a check or the approach is beyond worksheet functions, only as long as nothing has changed."""
+        cached = NO_BOUND if bound is None else bound
+        as_filed = f'"{NO_BOUND}"' if bound is None else repr(bound)
+        rebuilt = self._rebuilt(side) if self.approach else as_filed
+        if not self.approach or self.judging.is_frozen:
+            return self._formula(f'IF({{changed}}="{_AS_FILED}",{rebuilt},"{RECOMPUTE}")', cached)
+        if self.judging.has_terms:
+            # without agreement the plan goes on to its fallback, or ends
+            rejected = NO_BOUND if self.plan.fallback is None else RECOMPUTE
+            rebuilt = f'IF(IF(ISNUMBER({{p}}),{{p}}<{{alpha}},FALSE),"{rejected}",{rebuilt})'
+            rebuilt = f'IF({{p}}="{RECOMPUTE}","{RECOMPUTE}",{rebuilt})'
+        return self._formula(rebuilt, cached)
 
     def _rebuilt(self, side: str) -> str:
         """The bound from the values; 'no bound' where the sample is one that the approach cannot hold."""
@@ -191,17 +208,23 @@ class _Row:
         return f'IF(ISNUMBER({{k}}),IF({holds},{rebuilt},"{NO_BOUND}"),{{k}})'
 
     def _is_unchanged(self) -> str:
-        """A test that the specimens are those the program computed its bound from, in their order."""
-        e, place = self.evaluation, "(ROW({each_used})-{first_row}+1)"
-        numbers = [value.value or 0.0 for value in e.values]
-        weighed = sum(at * number for at, number in enumerate(numbers, start=1))
-        scale = max(map(abs, numbers), default=0.0)
-        tests = [
-            f"{{n}}={e.n}",
-            f"ABS(SUM({{each_used}})-{sum(numbers)!r})<={1e-11 * scale * len(numbers)!r}",
-            f"ABS(SUMPRODUCT({{each_used}},{place})-{weighed!r})<={1e-11 * scale * len(numbers) ** 2!r}",
-        ]
-        if self.judging.is_censored:
+        """A test that the specimens are those the program judged, in their order: sums that a change would move."""
+        e, judging = self.evaluation, self.judging
+        place = "(ROW({each_conforms})-{first_row}+1)"
+        tests = [f"{{n}}={e.n}", f"{{set_aside}}={len(e.set_aside)}"]
+        if judging.is_measured:
+            numbers = [value.value or 0.0 for value in e.values]
+            weighed = sum(at * number for at, number in enumerate(numbers, start=1))
+            rounding_error = 1e-12 * max(map(abs, numbers), default=0.0) * len(numbers)
+            tests += [
+                f"ABS(SUM({{each_used}})-{sum(numbers)!r})<={rounding_error!r}",
+                f"ABS(SUMPRODUCT({{each_used}},{place})-{weighed!r})<={rounding_error * len(numbers)!r}",
+            ]
+        answers = [judging.conformance(value) for value in e.values]
+        for answer in (FAILS, OPEN) if judging.is_censored else (FAILS,):
+            at = sum(at for at, found in enumerate(answers, start=1) if found == answer)
+            tests.append(f'SUMPRODUCT(({{each_conforms}}="{answer}")*{place})={at}')
+        if judging.is_censored:
             for kind, word in CENSORED.items():
                 at = sum(at for at, value in enumerate(e.values, start=1) if value.censored == kind)
                 tests.append(f'SUMPRODUCT(({{each_censored}}="{word}")*{place})={at}')
@@ -218,7 +241,7 @@ class _Row:
         answers = [self.judging.conformance(value) for value in e.values]
         failing, unclear = answers.count(FAILS), answers.count(OPEN)
         count = 'COUNTIF({{each_conforms}},"{}")'.format
-        if self.by_attribute:
+        if self.judging.by_attribute:
             # a value that may hide a failure does not count as conforming
             found["outside"] = self._formula(f"{count(FAILS)}+{count(OPEN)}", failing + unclear)
             if e.achieved_reliability is not None:
@@ -242,7 +265,7 @@ class _Row:
         if self.evaluation.confidence is None:
             return _first_of(asked, otherwise="not demonstrated")
         waiting = ("{outstanding}+N({unclear})>0", "not demonstrated")
-        if self.by_attribute:
+        if self.judging.by_attribute:
             judged = [("{outside}>{allowed}", "not met"), waiting, ("{shown}>={reliability}", "met")]
             return _first_of([*asked, *judged], otherwise="not demonstrated")
         stale, clears = f'OR({{lower_bound}}="{RECOMPUTE}",{{upper_bound}}="{RECOMPUTE}")', self._clears()
@@ -270,9 +293,9 @@ class _Row:
         e = self.evaluation
         if not e.interval_method:
             return e.reason
-        if self.by_attribute or self._is_rebuilt():
+        if self.judging.by_attribute or (self.approach and not self.judging.is_frozen):
             return e.interval_method
-        return f"value of the program, not rebuilt here: {e.interval_method}"
+        return f"{e.interval_method} (does not follow a change)"
 
     def _formatted(self, name: str, value: SheetValue) -> SheetValue:
         """Figures with the decimals that documents print: readings and limits their own, statistics some more."""

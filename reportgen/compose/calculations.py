@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from reportgen.compose.calculation_layout import FIRST_ROW, NAMES, PAGE_BREAKS, TITLE, CalculationRows, columns
 from reportgen.compose.calculation_rows import row_cells
-from reportgen.compose.data_sheets import Block, judging_of
+from reportgen.compose.data_sheets import Block
 from reportgen.compose.factors_sheet import Factors
-from reportgen.compose.live_formulas import NO_BOUND, RECOMPUTE
+from reportgen.compose.live_formulas import RECOMPUTE
 from reportgen.compose.records import Sheet, SheetTable
-from reportgen.project.records import Project
+from reportgen.compose.specimen_rows import LEAST_CHECKED, Judging
 
 # in lines that fit on the first of the printed pages
 _NOTES = (
@@ -18,29 +18,21 @@ _NOTES = (
     "Numbers are unrounded, shown to the nearest digit; documents print bounds rounded to the side that claims less.",
     "Beside k stands Natrella's approximation (one-sided) or Howe's (two-sided), NIST/SEMATECH e-Handbook 7.2.6.3:",
     "it checks k and is some per cent off below n = 10; nothing is judged by it.",
-    f"Bounds of other methods (Weibull, Box-Cox, lot-to-lot, censored fits) read '{RECOMPUTE}' after a change.",
-    "Checks of distribution, lots and outliers are not made anew: run the program after a change. A specimen outside",
-    f"its limit is 'not met'; a bound that does not clear, or '{NO_BOUND}', is 'not demonstrated'.",
+    f"Bound and verdict read '{RECOMPUTE}' after a change that no worksheet function follows: of bounds by Weibull,",
+    f"Box-Cox, lot-to-lot or censored fits; after a fallback; of lots pooled if alike; of normality below"
+    f" n = {LEAST_CHECKED}.",
 )
 
 
 def calculations_sheet(
-    project: Project, where: CalculationRows, factors: Factors, blocks: Mapping[str, Block]
+    judgings: Sequence[Judging], where: CalculationRows, factors: Factors, blocks: Mapping[str, Block]
 ) -> Sheet:
     """One row per evaluation; `blocks` says where the specimens of each one stand."""
-    protocols = {protocol.id: protocol for protocol in project.protocols}
-    found = []
-    for evaluation in where.evaluations:
-        protocol = protocols[evaluation.protocol]
-        found.append(
-            row_cells(
-                judging_of(protocol, evaluation, where),
-                protocol.analysis_plan,
-                factors,
-                blocks.get(evaluation.key),
-                where.row_cells(evaluation.key),
-            )
-        )
+    keys = [judging.evaluation.key for judging in judgings]
+    found = [
+        row_cells(judging, factors, blocks.get(key), where.row_cells(key))
+        for key, judging in zip(keys, judgings, strict=True)
+    ]
     rows = tuple(tuple(cells.get(name) for name in NAMES) for cells in found)
     return Sheet(
         title=TITLE,

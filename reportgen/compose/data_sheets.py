@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from reportgen.acceptance.records import Evaluation
 from reportgen.compose.calculation_layout import CalculationRows
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Formatted, Formula, Sheet, SheetColumn, SheetTable, SheetValue
-from reportgen.compose.specimen_rows import Judging, Row, counting_row, set_aside_row
-from reportgen.project.records import Protocol, RoundingMethod
+from reportgen.compose.specimen_rows import Judging, Row, specimen_rows
+from reportgen.project.records import Project, Protocol
 
 FIRST_ROW = 7
 
@@ -29,6 +28,7 @@ _COLUMNS = (
     ("used", SheetColumn(title="Value used", width=10)),
     ("logarithm", SheetColumn(title="ln(value)", width=10, number_format="0.0000")),
     ("rounded", SheetColumn(title="Rounded", width=10)),
+    ("term", SheetColumn(title="Part of A2", width=10, number_format="0.0000")),
     ("conforms", SheetColumn(title="Conforms", width=11)),
     ("failure_mode", SheetColumn(title="Failure mode", width=16, wrap=True)),
     ("file", SheetColumn(title="File", width=32, wrap=True)),
@@ -37,7 +37,7 @@ _COLUMNS = (
 )
 # these stand on every sheet that has rows, filled or not: they are where a reader changes things
 _ALWAYS = frozenset({"value", "outcome", "counts", "conforms"})
-_LIVE = frozenset({"used", "logarithm", "rounded", "conforms"})
+_LIVE = frozenset({"used", "logarithm", "rounded", "term", "conforms"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +55,12 @@ class Block:
 
     def cells(self, column: str) -> str:
         """The block's range in one column, as formulas of other sheets write it. Raises: KeyError for no such column"""
+        return f"{quoted(self.sheet)}!{self.own_cells(column)}"
+
+    def own_cells(self, column: str) -> str:
+        """The same as formulas of the sheet itself write it."""
         letter = self.letters[column]
-        return f"{quoted(self.sheet)}!${letter}${self.first}:${letter}${self.last}"
+        return f"${letter}${self.first}:${letter}${self.last}"
 
 
 def quoted(sheet: str) -> str:
@@ -80,48 +84,53 @@ def sheet_names(protocols: Sequence[Protocol]) -> dict[str, str]:
     return names
 
 
-def data_sheets(dossier: Dossier, where: CalculationRows) -> tuple[tuple[Sheet, ...], dict[str, Block]]:
+def data_sheets(dossier: Dossier, judgings: Sequence[Judging]) -> tuple[tuple[Sheet, ...], dict[str, Block]]:
     """The sheets in the order of the protocols, and the block of each evaluation that has specimens, by its key."""
     names = sheet_names(dossier.project.protocols)
-    own: dict[str, list[Evaluation]] = {}
-    for evaluation in where.evaluations:
-        own.setdefault(evaluation.protocol, []).append(evaluation)
+    own: dict[str, list[Judging]] = {}
+    for judging in judgings:
+        own.setdefault(judging.evaluation.protocol, []).append(judging)
     sheets: list[Sheet] = []
     blocks: dict[str, Block] = {}
     for protocol in dossier.project.protocols:
-        judgings = [judging_of(protocol, evaluation, where) for evaluation in own.get(protocol.id, ())]
-        sheet, found = _protocol_sheet(protocol, names[protocol.id], judgings)
+        sheet, found = _protocol_sheet(protocol, names[protocol.id], own.get(protocol.id, ()))
         sheets.append(sheet)
         blocks |= found
     return tuple(sheets), blocks
 
 
-def judging_of(protocol: Protocol, evaluation: Evaluation, where: CalculationRows) -> Judging:
-    return Judging(
-        evaluation=evaluation,
-        is_rounded=protocol.analysis_plan.rounding is RoundingMethod.ROUNDING,
-        cells={name: where.cell(evaluation.key, name) for name in ("lower_limit", "upper_limit", "decimals")},
+def judgings_of(project: Project, where: CalculationRows) -> tuple[Judging, ...]:
+    """How each evaluation is judged, in the order of the register."""
+    plans = {protocol.id: protocol.analysis_plan for protocol in project.protocols}
+    return tuple(
+        Judging(
+            evaluation=one,
+            plan=plans[one.protocol],
+            cells={name: where.cell(one.key, name) for name in ("n", "lower_limit", "upper_limit", "decimals")},
+        )
+        for one in where.evaluations
     )
 
 
 def _protocol_sheet(protocol: Protocol, name: str, judgings: Sequence[Judging]) -> tuple[Sheet, dict[str, Block]]:
-    rows: list[Row] = []
-    spans: dict[str, tuple[int, int]] = {}
-    for judging in judgings:
-        first = FIRST_ROW + 1 + len(rows)
-        rows += [counting_row(judging, value) for value in judging.evaluation.values]
-        rows += [set_aside_row(judging, entry) for entry in judging.evaluation.set_aside]
-        last = FIRST_ROW + len(rows)
-        if last >= first:
-            spans[judging.evaluation.key] = first, last
-    used = [(name, column) for name, column in _COLUMNS if any(_is_filled(name, row) for row in rows)]
+    parts = [(judging.evaluation.key, specimen_rows(judging)) for judging in judgings]
+    used = [
+        (name, column) for name, column in _COLUMNS if any(_is_filled(name, row) for _, part in parts for row in part)
+    ]
     letters = {name: chr(65 + at) for at, (name, _) in enumerate(used)}
-    blocks = {key: Block(sheet=name, first=first, last=last, letters=letters) for key, (first, last) in spans.items()}
+    blocks: dict[str, Block] = {}
+    rows: list[tuple[SheetValue, ...]] = []
+    for key, part in parts:
+        if not part:
+            continue
+        first = FIRST_ROW + 1 + len(rows)
+        blocks[key] = Block(sheet=name, first=first, last=first + len(part) - 1, letters=letters)
+        rows += [_cells(row, blocks[key], number) for number, row in enumerate(part, start=first)]
     table = SheetTable(
         name="Values",
         first_row=FIRST_ROW,
         columns=tuple(column for _, column in used) or (_COLUMNS[0][1],),
-        rows=tuple(_cells(row, letters, number) for number, row in enumerate(rows, start=FIRST_ROW + 1)),
+        rows=tuple(rows),
     )
     return _sheet(protocol, name, table), blocks
 
@@ -130,9 +139,10 @@ def _is_filled(name: str, row: Row) -> bool:
     return (name in _ALWAYS and name in row) or row.get(name) not in {None, ""}
 
 
-def _cells(row: Row, letters: Mapping[str, str], number: int) -> tuple[SheetValue, ...]:
-    cells = {name: f"{letter}{number}" for name, letter in letters.items()}
-    return tuple(_placed(row.get(name), cells) if name in _LIVE else row.get(name) for name in letters)
+def _cells(row: Row, block: Block, number: int) -> tuple[SheetValue, ...]:
+    cells = {name: f"{letter}{number}" for name, letter in block.letters.items()}
+    cells |= {f"each_{name}": block.own_cells(name) for name in block.letters}
+    return tuple(_placed(row.get(name), cells) if name in _LIVE else row.get(name) for name in block.letters)
 
 
 def _placed(value: SheetValue, cells: Mapping[str, str]) -> SheetValue:

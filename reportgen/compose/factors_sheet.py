@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from reportgen.acceptance.records import Evaluation
 from reportgen.compose.live_formulas import NO_BOUND, RECOMPUTE
 from reportgen.compose.records import Sheet, SheetColumn, SheetTable
+from reportgen.compose.specimen_rows import Judging
 from reportgen.stats import one_sided_factor, two_sided_factor
 from reportgen.stats.order_statistics import order_statistic_largest_order
 from reportgen.stats.records import Side
@@ -21,17 +21,16 @@ NEIGHBOURS = 5  # sample sizes on either side of each one tested
 _SMALLEST_N = 2
 _LETTERS = {"confidence": "A", "reliability": "B", "side": "C", "n": "D", "k": "E", "rank": "F"}
 _Claim = tuple[float, float, Side]
-FOLLOWED = frozenset({"normal", "lognormal", "distribution_free"})
 
 
 class Factors:
     """k and rank by claim and n, and the formula that finds them."""
 
-    def __init__(self, evaluations: Iterable[Evaluation]) -> None:
+    def __init__(self, judgings: Iterable[Judging]) -> None:
         sizes: dict[_Claim, set[int]] = {}
-        for one in evaluations:
-            approach = one.approach_used.partition(", ")[0]
-            if approach in FOLLOWED and one.confidence and one.reliability and one.side:
+        for judging in judgings:
+            one = judging.evaluation
+            if judging.rebuilt_as and one.confidence and one.reliability and one.side:
                 near = range(max(_SMALLEST_N, one.n - NEIGHBOURS), one.n + NEIGHBOURS + 1)
                 sizes.setdefault((one.confidence, one.reliability, one.side), set()).update(near)
         self._rows = tuple(row for claim in sorted(sizes) for row in _rows(claim, sorted(sizes[claim])))

@@ -36,6 +36,19 @@ def two_sided_approximation(n: str, confidence: str, reliability: str) -> str:
     return f'IFERROR({factor},"{NO_APPROXIMATION}")'
 
 
+def anderson_darling_p(adjusted: str) -> str:
+    """The p-value of the adjusted Anderson-Darling statistic, by the formula of D'Agostino and Stephens (1986)."""
+    pieces = (
+        ("<0.2", "1-EXP(-13.436+101.14*{a}-223.73*{a}^2)"),
+        ("<0.34", "1-EXP(-8.318+42.796*{a}-59.938*{a}^2)"),
+        ("<0.6", "EXP(0.9177-4.279*{a}-1.38*{a}^2)"),
+    )
+    formula = "EXP(1.2937-5.709*MIN({a},10)+0.0186*MIN({a},10)^2)"
+    for test, piece in reversed(pieces):
+        formula = f"IF({{a}}{test},{piece},{formula})"
+    return formula.format(a=adjusted)
+
+
 def worst_verdict(chosen: str, verdicts: str) -> str:
     """The verdict over some rows: the worst, and 'not demonstrated' where some are tested and others are not.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reportgen.compose.calculation_layout import CalculationRows
 from reportgen.compose.calculations import calculations_sheet
-from reportgen.compose.data_sheets import data_sheets
+from reportgen.compose.data_sheets import data_sheets, judgings_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.factors_sheet import Factors
 from reportgen.compose.overview_sheets import results_sheet, summary_sheet
@@ -25,14 +25,15 @@ FILE_NAME = "traceability.xlsx"
 def compose_workbook(dossier: Dossier) -> Workbook:
     """The workbook as sheets of values, formulas and links; nothing in it depends on a clock."""
     where = CalculationRows(dossier.evaluations())
-    factors = Factors(where.evaluations)
-    data, blocks = data_sheets(dossier, where)
+    judgings = judgings_of(dossier.project, where)
+    factors = Factors(judgings)
+    data, blocks = data_sheets(dossier, judgings)
     results, rows_of_inputs = results_sheet(dossier, where)
     sheets = (
         forward_sheet(dossier, where, rows_of_inputs),
         backward_sheet(dossier, where, rows_of_inputs),
         results,
-        calculations_sheet(dossier.project, where, factors, blocks),
+        calculations_sheet(judgings, where, factors, blocks),
         factors.sheet(),
         *data,
         findings_sheet(dossier),

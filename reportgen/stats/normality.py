@@ -52,7 +52,7 @@ def anderson_darling(values: ArrayLike) -> Check:
     return Check(
         name="Anderson-Darling",
         statistic=a2,
-        p_value=_anderson_darling_p(a2 * (1 + 0.75 / n + 2.25 / n**2)) if n >= 8 else None,
+        p_value=anderson_darling_p_value(a2 * (1 + 0.75 / n + 2.25 / n**2)) if n >= 8 else None,
         n=n,
         method="normal, mean and sd estimated; p by the formula of D'Agostino and Stephens (n of 8 or more)",
     )
@@ -64,6 +64,20 @@ def normal_a2(sample: FloatArray) -> float:
     return a2_of_log_probabilities(log_ndtr(z), log_ndtr(-z))
 
 
+def anderson_darling_terms(values: ArrayLike) -> tuple[float, ...]:
+    """Each value's part of A2, in the order given: A2 = -n - (sum of the parts) / n. Equal values share their ranks.
+
+    Args:
+        values: shape (n,), n >= 3, finite, not all equal.
+    Raises: ValueError naming the argument, its value and the permitted range.
+    """
+    sample = spread_sample(values, minimum=3)
+    z, ordered = (sample - sample.mean()) / sample.std(ddof=1), np.sort(sample)
+    rank = (np.searchsorted(ordered, sample, side="left") + np.searchsorted(ordered, sample, side="right") + 1) / 2
+    parts = (2 * rank - 1) * log_ndtr(z) + (2 * (sample.size - rank) + 1) * log_ndtr(-z)
+    return tuple(float(part) for part in parts)
+
+
 def a2_of_log_probabilities(log_below: FloatArray, log_above: FloatArray) -> float:
     """A2 from log F and log (1 - F) at the ordered values; logs keep the far tails, where F rounds to 0 or 1."""
     n = log_below.size
@@ -71,7 +85,8 @@ def a2_of_log_probabilities(log_below: FloatArray, log_above: FloatArray) -> flo
     return float(-n - np.mean(weights * (log_below + log_above[::-1])))
 
 
-def _anderson_darling_p(adjusted: float) -> float:
+def anderson_darling_p_value(adjusted: float) -> float:
+    """The p-value of A2 (1 + 0.75/n + 2.25/n^2), n of 8 or more. Source: as `anderson_darling`."""
     if adjusted < 0.2:
         return -math.expm1(-13.436 + 101.14 * adjusted - 223.73 * adjusted**2)
     if adjusted < 0.34:

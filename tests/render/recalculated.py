@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
@@ -18,6 +19,11 @@ _ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 
 def recalculated(workbook: Path, folder: Path) -> openpyxl.Workbook:
     """The values after a forced recalculation; `folder` is for the office suite's profile and its output."""
+    return all_recalculated([workbook], folder)[0]
+
+
+def all_recalculated(workbooks: Sequence[Path], folder: Path) -> list[openpyxl.Workbook]:
+    """The same for several, named differently, in one run of the office suite."""
     profile = folder / "profile"
     (profile / "user").mkdir(parents=True, exist_ok=True)
     (profile / "user" / "registrymodifications.xcu").write_text(_ALWAYS_RECALCULATE, encoding="utf-8")
@@ -31,10 +37,10 @@ def recalculated(workbook: Path, folder: Path) -> openpyxl.Workbook:
             "xlsx:Calc MS Excel 2007 XML",
             "--outdir",
             str(target),
-            str(workbook),
+            *map(str, workbooks),
         ],
         check=True,
         capture_output=True,
-        timeout=180,
+        timeout=180 + 10 * len(workbooks),
     )
-    return openpyxl.load_workbook(target / workbook.name, data_only=True)
+    return [openpyxl.load_workbook(target / workbook.name, data_only=True) for workbook in workbooks]
