@@ -15,16 +15,19 @@ from typing import Literal
 
 Direction = Literal["down", "up"]
 
-ROUNDING_RULE = (
+_RELIABILITIES = (
+    "Demonstrated reliabilities are rounded down, to one decimal of a per cent or to two digits of what they lack to "
+    "100 %, whichever is finer; above 99.9999 % that figure is printed. Where a printed figure would fall on the other "
+    "side of its limit than the exact one, decimals are added."
+)
+_RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
     "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
     "value. Means and standard deviations carry {extra} more than the finer of limit and data, rounded half to "
     "even. Tolerance bounds and margins carry the same number of decimals and are rounded towards the side that "
     "claims less: a lower bound down, an upper bound up; a distribution-free bound is itself a reading, so that it "
-    "and its margin carry no more decimals than limit and data. Demonstrated reliabilities are rounded down, to one "
-    "decimal of a per cent or to two digits of what they lack to 100 %, whichever is finer; above 99.9999 % that "
-    "figure is printed. Where a printed figure would fall on the other side of its limit than the exact one, decimals "
-    "are added. Tolerance factors are printed with three decimals, p-values with three, or as < 0.001."
+    "and its margin carry no more decimals than limit and data. {reliabilities} Tolerance factors are printed with "
+    "three decimals, p-values with three, or as < 0.001."
 )
 
 MINUS = "−"
@@ -38,7 +41,13 @@ _NOISE_FREE = Context(prec=10, rounding=ROUND_HALF_EVEN)
 def rule_sentence(extra_decimals: int) -> str:
     """The rule as every document states it."""
     words = {0: "no decimal", 1: "one decimal", 2: "two decimals", 3: "three decimals"}
-    return ROUNDING_RULE.format(extra=words.get(extra_decimals, f"{extra_decimals} decimals"))
+    extra = words.get(extra_decimals, f"{extra_decimals} decimals")
+    return _RULE.format(extra=extra, reliabilities=_RELIABILITIES)
+
+
+def rule_for_counts() -> str:
+    """As much of the rule as a test needs that counts what conforms."""
+    return f"Numbers are rounded for print only; every comparison uses the unrounded values. {_RELIABILITIES}"
 
 
 def plain(value: float) -> str:

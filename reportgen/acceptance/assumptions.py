@@ -57,7 +57,7 @@ def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> St
         f" over {counted(len(lots), 'lot')} ({listed(lots)})"
     )
     if plan.compatibility_alpha is None:
-        sentence = f"The lots were compared for information; the plan declares no significance level: {found}."
+        sentence = f"The plan declares no significance level for comparing lots: {found}."
         return Step(name="lots", sentence=sentence, outcome=Outcome.NOT_RUN, figures=figures)
     compatible = min(_p(location.p_value), _p(spread.p_value)) >= plan.compatibility_alpha
     judged = "no difference between the lots was found" if compatible else "the lots differ"

@@ -8,6 +8,7 @@ import numpy as np
 
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.records import Evaluation
+from reportgen.project.records import Approach
 from reportgen.rounding import percent
 from reportgen.stats import order_statistic_sample_size
 from reportgen.stats.sample_size import variable_sample_size
@@ -56,3 +57,16 @@ def _standardised_distance(evaluation: Evaluation, claim: Claim) -> float | None
     if upper is not None:
         distances.append((upper - mean) / sd)
     return min(distances, default=None)
+
+
+def too_few(approach: Approach, count: int, claim: Claim) -> str:
+    """Why a distribution-free claim cannot hold with so few values; '' where it could, and for other approaches."""
+    if approach is not Approach.DISTRIBUTION_FREE:
+        return ""
+    needed = order_statistic_sample_size(confidence=claim.confidence, coverage=claim.reliability, side=claim.side)
+    if count >= needed:
+        return ""
+    return (
+        f"A distribution-free bound for {percent(claim.confidence)} confidence and {percent(claim.reliability)} "
+        f"reliability needs at least {needed} values, and there {'is' if count == 1 else 'are'} {count}."
+    )

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reportgen.acceptance.approaches import Claim, Samples, interval_of, reliability_shown
-from reportgen.acceptance.assumptions import NAMES, distribution_step, lots_step, outlier_step, run_order_step
+from reportgen.acceptance.assumptions import distribution_step, lots_step, outlier_step, run_order_step
 from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.limits import is_outside, is_unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
-from reportgen.acceptance.remedies import what_would_suffice
+from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import Approach, LotRule, RoundingMethod
@@ -150,7 +150,7 @@ def _choose(case: Case, samples: Samples, *, between: bool) -> tuple[Approach | 
     second = distribution_step(plan.fallback, samples, plan, within_lots=False)
     told = Step(
         name="fallback",
-        sentence=f"The declared fallback is used: {NAMES[plan.fallback]}. {second.sentence}",
+        sentence=f"The declared fallback is used ({plan.fallback.value.replace('_', '-')}). {second.sentence}",
         outcome=second.outcome,
         figures=tuple(replace(figure, name=f"fallback_{figure.name}") for figure in second.figures),
     )
@@ -165,13 +165,14 @@ def _interval(
         interval = interval_of(approach, samples, between_lots=between, claim=claim)
         achieved = reliability_shown(approach, samples, between_lots=between, claim=claim)
     except ValueError as refusal:
-        # the statistic says itself which data it cannot hold: that is an answer, told in its own words
+        short = "" if between else too_few(approach, sum(map(len, samples)), claim)
+        # else the statistic says itself which data it cannot hold: that is an answer, told in its own words
         return _Bound(
             steps=steps,
             approach_used=used,
             achieved=None,
-            obstacle=f"No bound can be computed from these values: {refusal}.",
-            remedy="test more specimens, or choose for a new test an approach that holds such data",
+            obstacle=short or f"No bound can be computed from these values: {refusal}.",
+            remedy="" if short else "test more specimens, or choose for a new test an approach that holds such data",
         )
     return _Bound(
         steps=(*steps, _interval_step(case, interval, claim)), approach_used=used, interval=interval, achieved=achieved

@@ -12,8 +12,11 @@ from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, joined
+from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended, listed
 from reportgen.project.records import DesignInput, Protocol, StandardUse
+
+_SHORT_SUM = 2  # groups whose counts of specimens stand on one line
 
 
 def summary_table(dossier: Dossier) -> Table:
@@ -51,7 +54,9 @@ def _summary_cells(
     worst = min(evaluations, key=lambda one: VERDICT_ORDER.index(one.verdict))
     counts: list[Run | str | Runs] = []
     for one in evaluations:
-        counts += [" + " if counts else "", dossier.number(one, "n")]
+        # short sums stay on one line, long ones break before a plus
+        plus = f"{NO_BREAK}+{NO_BREAK}" if len(evaluations) <= _SHORT_SUM else f" +{NO_BREAK}"
+        counts += [plus if counts else "", dossier.number(one, "n")]
     if not any(one.n for one in evaluations):
         counts = [f"0 of {sum(one.n_planned for one in evaluations)}"]
     models = listed(dict.fromkeys(model for one in evaluations for model in one.models))

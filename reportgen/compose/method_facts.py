@@ -7,7 +7,7 @@ from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import approach_name
-from reportgen.compose.wording import ended, listed
+from reportgen.compose.wording import ended, listed, sentence
 from reportgen.project.records import (
     AnalysisPlan,
     DecisionRule,
@@ -25,11 +25,11 @@ from reportgen.rounding import percent
 def performed(dossier: Dossier, protocol: Protocol) -> str:
     """Which test, by which method, and whether a standard or guidance recommends it so."""
     method = dossier.project.method(protocol.method)
-    sentence = f"{ended(protocol.title)} Method {method.id}, revision {protocol.method_revision} ({method.title})."
+    told = f"{ended(protocol.title)} Method {method.id}, revision {protocol.method_revision} ({method.title})."
     cited = gathered(dossier, method.clauses)
     if not cited:
-        return f"{sentence} No guidance or standard is cited for this method."
-    return f"{sentence} The method answers {listed(cited)}."
+        return f"{told} No guidance or standard is cited for this method."
+    return f"{told} The method answers {listed(cited)}."
 
 
 def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
@@ -73,7 +73,7 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
 def method_in_brief(dossier: Dossier, protocol: Protocol) -> str:
     """Fixture and measurand in a sentence each."""
     method = dossier.project.method(protocol.method)
-    return f"Measurand: {ended(method.measurand)} Fixture: {ended(method.fixture.description)}"
+    return f"Measurand: {sentence(method.measurand)} Fixture: {sentence(method.fixture.description)}"
 
 
 def reduction(method: Method) -> str:
@@ -118,10 +118,8 @@ def validation(method: Method) -> str:
     known = method.validation
     if known is None:
         return ""
-    sentence = ended(f"{known.report}: {known.kind}")
-    if known.study:
-        sentence += f" Study: {ended(known.study)}"
-    return sentence
+    told = ended(f"{known.report}: {known.kind}")
+    return f"{told} Study: {ended(known.study)}" if known.study else told
 
 
 def location(protocol: Protocol) -> str:

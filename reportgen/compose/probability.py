@@ -32,11 +32,13 @@ class _Scale:
     name: str
     axis: str
     of: Callable[[float], float | None]
+    note: str = ""
 
 
 def looked_at(evaluation: Evaluation) -> str:
     """The approach whose distribution a plot can show: the one used, or the declared one that the check rejected."""
-    return evaluation.approach if evaluation.approach_used == "distribution_free" else evaluation.approach_used
+    assumes_none = evaluation.approach_used in {"", "distribution_free"}
+    return evaluation.approach if assumes_none else evaluation.approach_used
 
 
 def can_be_plotted(evaluation: Evaluation) -> bool:
@@ -76,6 +78,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
         anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
         caption=f"{scale.name} of {name}, {group_name(evaluation)} ({evaluation.design_input})",
         alt=f"Ordered values against {kind} quantiles, n = {len(values)}: {where}.",
+        height_mm=70.0,
     )  # fmt: skip
 
 
@@ -102,7 +105,7 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         band_upper=upper,
         band_label="pointwise 95 % band",
         limits=_limits(dossier, evaluation, scale),
-        note="points: exact median ranks",
+        note="; ".join(filter(None, ("points: exact median ranks", scale.note))),
         quantile_axis=quantile_axis,
     )
 
@@ -120,9 +123,11 @@ def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | N
     except ValueError:
         return None  # no power brings the values near normal: the plan's steps say so
     power, centre = dict(fitted.parameters)["power"], math.exp(math.fsum(map(math.log, values)) / len(values))
-    axis = f"transformed {name}, power {significant(power, 3)}"
     return _Scale(
-        "Normal probability plot, after the Box-Cox transformation,", axis, lambda value: _power(value / centre, power)
+        "Normal probability plot, after the Box-Cox transformation,",
+        f"transformed {name}",
+        lambda value: _power(value / centre, power),
+        f"power {significant(power, 3)}",
     )
 
 

@@ -119,7 +119,9 @@ def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
 def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """Smallest to largest value, mean and standard deviation; for attributes the count of failures."""
     if evaluation.failures is not None:
-        return joined(dossier.number(evaluation, "failures"), " of ", dossier.number(evaluation, "n"), " failed.")
+        return joined(
+            "Failures: ", dossier.number(evaluation, "failures"), " of ", dossier.number(evaluation, "n"), "."
+        )
     if not dossier.has(evaluation, "minimum"):
         return ()
     low, high = dossier.number(evaluation, "minimum"), dossier.quantity(evaluation, "maximum")
@@ -242,7 +244,7 @@ def _outcome(step: Step) -> str:
 
 def approach_sentence(evaluations: Sequence[Evaluation]) -> str:
     """Which approach was declared and which was used, for one protocol's evaluations."""
-    switched = [e for e in evaluations if e.approach_used and e.approach_used != e.approach]
+    switched = [e for e in evaluations if any(step.name == "fallback" for step in e.steps) and e.approach_used]
     if not switched:
         return ""
     names = listed(sorted({APPROACHES.get(e.approach_used, e.approach_used) for e in switched}))

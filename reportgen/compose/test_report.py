@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from reportgen import rounding as numbers
 from reportgen.acceptance.records import Evaluation
 from reportgen.compose import (
     argument_tables,
@@ -28,7 +29,7 @@ from reportgen.compose.section import draft_reason, guess_items, protocol_claim,
 from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed
-from reportgen.project.records import DesignInput, Protocol, SourceFile
+from reportgen.project.records import Approach, DesignInput, Protocol, SourceFile
 
 TEMPLATE = "test_report.md.j2"
 
@@ -38,6 +39,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
     evaluations = dossier.evaluations_of(protocol.id)
     values: dict[str, object] = {
         **common_values(dossier),
+        "rounding_rule": lambda: _rounding_rule(dossier, protocol),
         "protocol": protocol,
         "method": dossier.project.method(protocol.method),
         "plan": protocol.analysis_plan,
@@ -207,6 +209,12 @@ def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
     lead = test_facts.results_lead(evaluations)
     fallback = sentences.approach_sentence(evaluations)
     return joined(lead, f" {fallback}" if fallback else "")
+
+
+def _rounding_rule(dossier: Dossier, protocol: Protocol) -> str:
+    if protocol.analysis_plan.approach is Approach.ATTRIBUTE:
+        return numbers.rule_for_counts()
+    return numbers.rule_sentence(dossier.project.settings.print_rounding.extra_decimals)
 
 
 def _dates(dossier: Dossier, protocol: Protocol) -> str:

@@ -45,7 +45,8 @@ _MOST_NINES = 5.0
 
 
 def draw_values(frame: Frame, chart: ValuesChart) -> None:
-    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=_TICK_ROOM, top=5)
+    name = fold(chart.axis, frame.height_mm - 18, lines=2)
+    axes = frame.axes(left=15 + LINE_MM * name.count("\n"), right=_LABEL_ROOM, bottom=_TICK_ROOM, top=5)
     every = [value for series in chart.series for value in series.values]
     _set_height(axes, [*every, *(line.value for line in chart.lines)])
     axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
@@ -61,7 +62,7 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
     _draw_points(axes, [(x, y) for x, y, is_hollow in points if not is_hollow], "o", 3.8, POINT, "white", 0.4)
     set_aside = [(x, y) for x, y, is_hollow in points if is_hollow]
     _draw_points(axes, set_aside, "D", 4.4, "white", INK, 0.9)
-    axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
+    axes.set_ylabel(name)
     _name_columns(axes, frame, [series.label for series in chart.series])
     if set_aside:
         axes.text(1, 1.01, "\u25c7 set aside, not in the statistics", transform=axes.transAxes, ha="right", va="bottom")
@@ -70,7 +71,9 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     told = "; ".join(text for text in (f"shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
     above = fold(told, frame.width_mm - 18, lines=4)
-    axes = frame.axes(left=15, right=_LABEL_ROOM, bottom=13, top=4 + LINE_MM * (above.count("\n") + 1))
+    name = fold(chart.axis, frame.height_mm - 18, lines=2)
+    left, top = 15 + LINE_MM * name.count("\n"), 4 + LINE_MM * (above.count("\n") + 1)
+    axes = frame.axes(left=left, right=_LABEL_ROOM, bottom=13, top=top)
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
     _set_height(axes, heights)
     axes.grid()
@@ -83,7 +86,7 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     axes.plot(chart.quantiles, chart.ordered, "o", ms=3.6, mfc=POINT, mec="white", mew=0.4, zorder=3)
     _draw_lines(axes, frame, chart.limits)
     axes.set_xlabel(fold(chart.quantile_axis, frame.width_mm - 57, lines=1))
-    axes.set_ylabel(fold(chart.axis, frame.height_mm - 18, lines=2))
+    axes.set_ylabel(name)
     axes.text(0, 1.02, above, transform=axes.transAxes, ha="left", va="bottom")
 
 

@@ -129,7 +129,7 @@ def _contents_styles(text_width: int) -> list[Style]:
         "TableofFigures",
         "table of figures",
         based_on="Normal",
-        paragraph=f'<w:tabs><w:tab w:val="right" w:leader="dot" w:pos="{text_width}"/></w:tabs>{_spacing(0, 60)}'
+        paragraph=f'<w:tabs><w:tab w:val="right" w:leader="dot" w:pos="{text_width}"/></w:tabs>{_spacing(0, 20)}'
         '<w:ind w:left="567" w:right="567" w:hanging="567"/>',
     )
     title = Style(

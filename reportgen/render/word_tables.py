@@ -34,6 +34,7 @@ _FILLS: dict[Emphasis, str] = {
 _MUTED = '<w:color w:val="56616B"/>'
 _TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
 _SHORT_DATA = 60  # rows; of longer raw data no row is kept beside another
+_TALLEST_PAIR = 1_200  # twentieths of a point
 _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
 
@@ -104,11 +105,15 @@ def _kept_with_next(rows: Sequence[Sequence[str]], widths: Sequence[int], face: 
     if not rows:
         return []
     line, gap = face.size * 1.15, 2 * face.gap + 10
-    height = sum(count * line + gap for count in lines_of_rows(widths, rows, size=face.size))
+    heights = [count * line + gap for count in lines_of_rows(widths, rows, size=face.size)]
     last = len(rows) - 1
-    kept = [height <= _TALLEST_WHOLE_TABLE or at in (0, last - 1) for at in range(len(rows))]
-    kept[last] = closing
-    return kept
+    if sum(heights) <= _TALLEST_WHOLE_TABLE:
+        return [True] * last + [closing]
+    # tall rows are many lines by themselves: keeping two of them together would leave a gap instead
+    return [
+        (at == last and closing) or (at in (0, last - 1) and heights[at] + heights[at + 1] <= _TALLEST_PAIR)
+        for at in range(len(rows))
+    ]
 
 
 def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:

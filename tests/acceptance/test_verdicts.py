@@ -362,3 +362,19 @@ def test_lots_of_two_cannot_be_compared_and_are_not_taken_as_alike() -> None:
     result = judged(rows, target=lower(1), analysis=plan(lots="pool_if_compatible", compatibility_alpha=0.05))
     assert [evaluation.group for evaluation in result.evaluations] == ["L1", "L2"]
     assert result.evaluations[0].steps[2].outcome is Outcome.NOT_RUN
+
+
+def test_too_few_values_for_a_distribution_free_bound_are_told_with_the_number_that_would_do() -> None:
+    # by the smallest of n values, 95 % coverage holds with the confidence 1 - 0.95^n: 0.9490 for 58, 0.9515 for 59
+    assert 1 - 0.95**58 < 0.95 <= 1 - 0.95**59
+    claim = {"confidence": 0.95, "reliability": 0.95, "assurance_reason": "r"}
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    result = judged(
+        rows, target=lower(15.0, **claim), analysis=plan(approach="distribution_free", normality_alpha=None)
+    )
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert (
+        "A distribution-free bound for 95 % confidence and 95 % reliability needs at least 59 values, and there are 30."
+        in result.reason
+    )
+    assert result.would_change_it.startswith("59 specimens, all within the limits, would demonstrate it (29 more)")

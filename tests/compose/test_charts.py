@@ -93,6 +93,13 @@ def test_no_probability_plot_where_it_would_mislead(tmp_path: Path, changed: dic
             "ln(bond strength / N)",
             math.log,
         ),
+        # rejected and without a fallback: nothing was used, and the plot shows why
+        (
+            {"approach": "lognormal", "approach_used": ""},
+            "Lognormal probability plot of",
+            "ln(bond strength / N)",
+            math.log,
+        ),
         ({"approach_used": "weibull"}, "Weibull probability plot of", "ln(bond strength / N)", math.log),
         (
             {"approach": "normal", "approach_used": "distribution_free"},
@@ -123,7 +130,7 @@ def test_a_box_cox_plot_shows_the_values_as_transformed(tmp_path: Path) -> None:
     # scipy estimates the power by maximum likelihood as well; dividing by the geometric mean leaves it as it is
     centre = math.exp(math.fsum(map(math.log, BOND_FRESH_N)) / 10)
     transformed, power = stats.boxcox(np.array(BOND_FRESH_N) / centre)
-    assert figure.chart.axis == f"transformed bond strength, power {power:.3g}"
+    assert figure.chart.note == f"points: exact median ranks; power {power:.3g}"
     assert figure.chart.ordered == pytest.approx(sorted(transformed), abs=1e-6)
 
 

@@ -66,9 +66,9 @@ def test_two_limits_and_an_upper_limit(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("failures", "n", "said"),
     [
-        (0, 12, "0 of 12 failed. With 90 % confidence, at least 82.5 % of production conforms"),
-        (1, 12, "1 of 12 failed."),
-        (2, 12, "2 of 12 failed."),
+        (0, 12, "Failures: 0 of 12. With 90 % confidence, at least 82.5 % of production conforms"),
+        (1, 12, "Failures: 1 of 12."),
+        (2, 12, "Failures: 2 of 12."),
     ],
 )
 def test_attributes(tmp_path: Path, failures: int, n: int, said: str) -> None:
