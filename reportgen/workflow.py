@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reportgen.acceptance.evaluate import evaluate
@@ -169,6 +170,8 @@ def build(
         earlier_verdicts=earlier_verdicts,
     )
     template = house_of(analysis.project, house)
+    if template is not None:
+        package = replace(package, facts={**package.facts, "house": _recorded(house_path(analysis.project, house))})
     copy_notes: list[str] = []
     deliver(
         package,
@@ -188,8 +191,7 @@ def house_of(project: Project, given: Path | None) -> bytes | None:
     from reportgen.project.style_mapping import mapping_file, read_mapping
     from reportgen.render.house_names import with_our_names
 
-    named = project.settings.document.house_template
-    path = given if given is not None else (None if named is None else Path(project.folder) / named)
+    path = house_path(project, given)
     if path is None:
         return None
     try:
@@ -199,6 +201,20 @@ def house_of(project: Project, given: Path | None) -> bytes | None:
     if not zipfile.is_zipfile(io.BytesIO(content)):
         raise _no_template(path, "a file that is no Word document")
     return with_our_names(content, read_mapping(path), named_in=mapping_file(path).name)
+
+
+def house_path(project: Project, given: Path | None) -> Path | None:
+    """Where the company's template stands: as given, else as project.yaml names it."""
+    named = project.settings.document.house_template
+    return given if given is not None else (None if named is None else Path(project.folder) / named)
+
+
+def _recorded(template: Path | None) -> dict[str, object]:
+    """What the manifest keeps of a template: its name (where it stood is nobody's business) and its bytes' hash."""
+    if template is None:
+        return {}
+    content = template.read_bytes()
+    return {"file": template.name, "bytes": len(content), "sha256": hashlib.sha256(content).hexdigest()}
 
 
 def _no_template(path: Path, found: str) -> UnreadableInput:

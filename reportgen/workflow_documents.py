@@ -11,9 +11,9 @@ from reportgen import workflow
 from reportgen.compose.dossier import dossier_of
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import BuildFacts, DataTable, Document, Figure, Table, control_tag
-from reportgen.package.edited_word import WordFile, names, read_word, word_of
+from reportgen.package.edited_word import WordFile, names, read_word, tags, word_of
 from reportgen.package.manifest import MANIFEST, read_manifest
-from reportgen.package.reconcile import BoundValueCheck, Expected, expected_of, reconcile
+from reportgen.package.reconcile import BoundValueCheck, Expected, asked_of, expected_of, reconcile
 from reportgen.package.refresh import refresh
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.templates import read_templates
@@ -42,8 +42,8 @@ def reconcile_document(docx: Path, *, project: Path | None, package: Path | None
     """Raises: UnreadableInput for a file that is no Word document, or where nothing says which data it is about."""
     edited = read_word(docx)
     earlier = _earlier(docx, package)
-    document, fresh = _fresh(edited, _project(docx, project), date=date, house=None)
-    return Reconciled(document.file_name, reconcile(edited, _expected(document, fresh), earlier=earlier))
+    document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
+    return Reconciled(document.file_name, reconcile(edited, _expected(edited, document, fresh), earlier=earlier))
 
 
 def refresh_document(docx: Path, target: Path, *, project: Path | None, date: str) -> Reconciled:
@@ -63,8 +63,8 @@ def refresh_document(docx: Path, target: Path, *, project: Path | None, date: st
             ]
         )
     edited = read_word(docx)
-    document, fresh = _fresh(edited, _project(docx, project), date=date, house=None)
-    expected = _expected(document, fresh)
+    document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
+    expected = _expected(edited, document, fresh)
     content = refresh(edited, fresh, expected)
     checks = reconcile(word_of(content), expected, earlier={})
     left = [check for check in checks if check.standing in {"differs", "typed over"}]
@@ -105,8 +105,12 @@ def _earlier(docx: Path, package: Path | None) -> dict[str, str]:
     return {}
 
 
-def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes | None) -> tuple[Document, WordFile]:
-    """The document of the present data that shares most keys with the edited one."""
+def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes) -> tuple[Document, WordFile]:
+    """The document of the present data that shares most keys with the edited one.
+
+    `house` is the edited file itself, so that what is drawn anew wears its styles and fits its page, whatever template
+    it was built with and whatever people changed since.
+    """
     analysis = workflow.analyse(project)
     dossier = dossier_of(
         analysis.project,
@@ -117,9 +121,12 @@ def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes | None) -
     )
     documents = compose_documents(dossier, read_templates(project))
     there = names(edited)
-    drawn = [(document, word_of(word_bytes(document, house=house))) for document in _candidates(documents, there)]
+    drawn = [
+        (document, word_of(word_bytes(document, house=house, keeps_text=False)))
+        for document in _candidates(documents, there)
+    ]
     document, fresh = max(drawn, key=lambda pair: len(there & names(pair[1])))
-    if not there & names(fresh):
+    if not there & names(fresh) and not tags(edited) & document.texts_by_tag().keys():
         raise UnreadableInput(
             [
                 Problem(
@@ -142,8 +149,9 @@ def _candidates(documents: tuple[Document, ...], there: set[str]) -> list[Docume
     return [document for document in documents if sharing[document.file_name] * 2 >= most]
 
 
-def _expected(document: Document, fresh: WordFile) -> dict[str, Expected]:
-    return expected_of(fresh, _keys_by_tag(document))
+def _expected(edited: WordFile, document: Document, fresh: WordFile) -> dict[str, Expected]:
+    known = expected_of(fresh, _keys_by_tag(document))
+    return known | asked_of(edited, document.texts_by_tag(), known)
 
 
 def _keys_by_tag(document: Document) -> dict[str, str]:

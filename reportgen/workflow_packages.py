@@ -64,7 +64,8 @@ def impact_since(analysis: workflow.Analysis, old: Path) -> Impact:
         analysis.audit,
         facts=BuildFacts(version="", date="", tool_versions=()),
     )
-    now = package_facts(dossier) | {"versions": manifest.facts.get("versions", {})}
+    kept = {name: manifest.facts.get(name, {}) for name in ("versions", "house")}  # of building, not of the data
+    now = package_facts(dossier) | kept
     changes = compare(manifest.facts, now)
     names = dict.fromkeys(change.id for change in changes if change.kind in {"record", "input"})
     found = touched_by(names, analysis.project, analysis.results, analysis.audit)

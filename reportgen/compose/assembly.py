@@ -61,6 +61,7 @@ class Assembly:
             bound=bound_in(blocks, self.dossier.bound),
             company=printable(device.manufacturer),
             device=printable(device.name),
+            offered=tuple(self.dossier.bound.values()),
         )
 
     def _reference_problem(self, template: str, fault: UnknownReference) -> Problem:

@@ -305,7 +305,7 @@ Chart = ValuesChart | ProbabilityChart | TraceChart | ReliabilityChart | CurveCh
 class Document:
     """One Word document. `file_name` is relative to the package; `bound` holds every key that occurs in the blocks.
 
-    `company` and `device` are for templates whose cover or header asks for them.
+    `company`, `device` and `offered`, the values of the whole project, are for templates that ask for them.
     """
 
     file_name: str
@@ -323,6 +323,7 @@ class Document:
     bound: tuple[BoundValue, ...]
     company: str = ""
     device: str = ""
+    offered: tuple[BoundValue, ...] = ()
 
     def own_texts(self) -> dict[str, str]:
         """What a template's cover, header and footer may ask for, by the key of its control."""
@@ -341,6 +342,12 @@ class Document:
             "document/draft_note": self.header_note,
             "document/program": self.footer_note,
         }
+
+    def texts_by_tag(self) -> dict[str, str]:
+        """All that a template may ask for, by the tag of its control: values, and texts about the document."""
+        whole = {block.key for block in self.blocks if isinstance(block, Table | DataTable | Figure)}
+        values = {entry.key: entry.text for entry in (*self.offered, *self.bound) if entry.key not in whole}
+        return {control_tag(key): text for key, text in (values | self.own_texts()).items()}
 
 
 # ------------------------------------------------------------------------------------------------- workbook

@@ -32,6 +32,7 @@ def compare(old: Facts, new: Facts) -> tuple[Change, ...]:
     """
     return (
         *_pairwise("input", _by(old, "inputs", "path"), _by(new, "inputs", "path"), lambda one: str(one["sha256"])),
+        *_pairwise("input", _house(old), _house(new), lambda one: f"{one['file']} {one['sha256']}"),
         *_records(_mapping(old, "records"), _mapping(new, "records")),
         *_pairwise("verdict", _mapping(old, "verdicts"), _mapping(new, "verdicts"), str),
         *_pairwise("value", _mapping(old, "values"), _mapping(new, "values"), _value, same=_same_value),
@@ -71,6 +72,12 @@ def _records(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Change]
             before, after = old[id].get(field), new[id].get(field)
             if before != after:
                 yield Change(kind="record", id=id, what=field, before=_plain(before), after=_plain(after))
+
+
+def _house(facts: Facts) -> dict[str, Any]:
+    """The company's Word template, if the package was built with one."""
+    house = _mapping(facts, "house")
+    return {"Word template": {"file": house["file"], "sha256": house["sha256"]}} if house else {}
 
 
 def _mapping(facts: Facts, name: str) -> Mapping[str, Any]:

@@ -25,8 +25,13 @@ A = "http://schemas.openxmlformats.org/drawingml/2006/main"
 R = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 DOCUMENT = "word/document.xml"
 RELATIONS = "word/_rels/document.xml.rels"
+STYLES = "word/styles.xml"
+_NUMBERING = "word/numbering.xml"
+_NEEDED = ("[Content_Types].xml", "_rels/.rels")
+ABOUT_DOCUMENT = "document/"  # how the keys of texts about the document itself begin
 
 Shape = Literal["text", "table", "figure"]
+_FURNITURE = re.compile(r"word/(?:header|footer)[^/]*\.xml")
 _BOOKMARK = re.compile(r"_Val_[0-9a-f]{24}_\d+")
 # no entities, no network: a document from outside is data
 _PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
@@ -41,7 +46,8 @@ def w(name: str) -> str:
 class Mark:
     """One occurrence of a bound value: `element` is its control, or its bookmark's start where the control is gone.
 
-    `runs` are what stands inside such a bookmark.
+    `runs` are what stands inside such a bookmark. `of_template`: a company's template asked for it; such a control has
+    no title, while ours have their key for one.
     """
 
     name: str
@@ -51,15 +57,17 @@ class Mark:
     by_control: bool
     where: str
     runs: tuple[Any, ...] = ()
+    of_template: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class WordFile:
-    """The parts of a .docx by name, and its body as a tree that may be changed."""
+    """The parts of a .docx by name, and its body, headers and footers as trees that may be changed."""
 
     parts: dict[str, bytes]
     order: tuple[str, ...]
     root: Any
+    furniture: dict[str, Any] = field(default_factory=dict)
 
     def image(self, relation: str) -> bytes:
         """The bytes of an image by the id of its relation; b'' where there is none."""
@@ -88,11 +96,17 @@ def read_word(path: Path) -> WordFile:
 
 
 def word_of(content: bytes) -> WordFile:
-    """The file from its bytes. Raises: BadZipFile, KeyError, XMLSyntaxError for what is no Word document."""
+    """The file from its bytes. Raises: BadZipFile, KeyError, XMLSyntaxError, ValueError for no Word document."""
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         order = tuple(name for name in archive.namelist() if not name.endswith("/"))
         parts = {name: archive.read(name) for name in order}
-    return WordFile(parts, order, etree.fromstring(parts[DOCUMENT], _PARSER))
+    for needed in (*_NEEDED, *(name for name in (STYLES, _NUMBERING) if name in parts)):
+        etree.fromstring(parts[needed], _PARSER)
+    furniture = {name: etree.fromstring(parts[name], _PARSER) for name in order if _FURNITURE.fullmatch(name)}
+    root = etree.fromstring(parts[DOCUMENT], _PARSER)
+    if root.tag != w("document"):
+        raise ValueError("saved as 'Strict Open XML', which few programs read")
+    return WordFile(parts, order, root, furniture)
 
 
 def relations(parts: dict[str, bytes]) -> dict[str, str]:
@@ -111,12 +125,13 @@ def marks(document: WordFile) -> tuple[Mark, ...]:
     found: list[Mark | None] = []
     opened: dict[str, _Open] = {}
     heading = ""
+    titles = _heading_styles(document.parts)
     for element in document.root.iter(w("sdt"), w("bookmarkStart"), w("bookmarkEnd"), w("p"), w("r")):
         if element.tag == w("r"):
             for one in opened.values():
                 one.runs.append(element)
         elif element.tag == w("p"):
-            heading = _heading(element) or heading
+            heading = _heading(element, titles) or heading
         elif element.tag == w("sdt"):
             mark = _controlled(document, element, heading)
             if mark is not None:
@@ -152,6 +167,16 @@ class _Open:
         )
 
 
+def furniture_marks(document: WordFile) -> tuple[Mark, ...]:
+    """Every control in headers and footers."""
+    found = (
+        _controlled(document, control, "header" if "/header" in name else "footer")
+        for name, root in document.furniture.items()
+        for control in root.iter(w("sdt"))
+    )
+    return tuple(mark for mark in found if mark is not None)
+
+
 def _controlled(document: WordFile, control: Any, heading: str) -> Mark | None:
     name = _tag(control)
     if name is None:
@@ -164,12 +189,20 @@ def _controlled(document: WordFile, control: Any, heading: str) -> Mark | None:
         element=control,
         by_control=True,
         where=heading,
+        of_template=control.find(f"{w('sdtPr')}/{w('alias')}") is None,
     )
 
 
+def tags(document: WordFile) -> set[str]:
+    """Every tag of a control, in headers and footers too."""
+    roots = (document.root, *document.furniture.values())
+    return {element.get(w("val"), "") for root in roots for element in root.iter(w("tag"))} - {""}
+
+
 def names(document: WordFile) -> set[str]:
-    """Every tag of a control and the stem of every value's bookmark: what tells which document this is."""
+    """Every tag of a value's control and the stem of its bookmark: what tells which document this is."""
     tags = {element.get(w("val"), "") for element in document.root.iter(w("tag"))}
+    tags = {tag for tag in tags if not tag.startswith(ABOUT_DOCUMENT)}
     bookmarks = {element.get(w("name"), "") for element in document.root.iter(w("bookmarkStart"))}
     return (tags - {""}) | {stem(name) for name in bookmarks if _BOOKMARK.fullmatch(name)}
 
@@ -259,8 +292,18 @@ def _control_follows(start: Any) -> bool:
     return following is not None and following.tag == w("sdt") and _tag(following) is not None
 
 
-def _heading(paragraph: Any) -> str:
-    """The text of a heading, by the outline level of its style's usual name; '' for other paragraphs."""
+def _heading_styles(parts: dict[str, bytes]) -> set[str]:
+    """The ids of the styles of headings: by their names, since ids are in the language of the word processor."""
+    if STYLES not in parts:
+        return set()
+    return {
+        style.get(w("styleId"), "")
+        for style in etree.fromstring(parts[STYLES], _PARSER).iter(w("style"))
+        if (name := style.find(w("name"))) is not None and name.get(w("val"), "").lower().startswith("heading ")
+    }
+
+
+def _heading(paragraph: Any, styles: set[str]) -> str:
+    """The text of a heading; '' for other paragraphs."""
     style = paragraph.find(f"{w('pPr')}/{w('pStyle')}")
-    name = "" if style is None else style.get(w("val"), "")
-    return content_text([paragraph]).strip() if name.lower().replace(" ", "").startswith("heading") else ""
+    return content_text([paragraph]).strip() if style is not None and style.get(w("val")) in styles else ""

@@ -13,6 +13,7 @@ from reportgen.package.edited_word import (
     Shape,
     WordFile,
     figure_text,
+    furniture_marks,
     marks,
     stem,
     table_or_figure_at,
@@ -60,6 +61,20 @@ def expected_of(fresh: WordFile, keys: Mapping[str, str]) -> dict[str, Expected]
     }
 
 
+def asked_of(edited: WordFile, texts: Mapping[str, str], known: Mapping[str, Expected]) -> dict[str, Expected]:
+    """What a company's cover, header, footer or letter asks for besides: by tag, wherever it stands.
+
+    `texts` go by tag; `known` is what the document shows by itself. Nothing of this is missed where nobody asks for it.
+    """
+    there = {control_tag(key) for key in known}
+    count = Counter(mark.name for mark in (*marks(edited), *furniture_marks(edited)) if mark.by_control)
+    return {
+        tag: Expected(key=tag, shape="text", text=texts[tag], occurrences=number)
+        for tag, number in count.items()
+        if tag in texts and tag not in there
+    }
+
+
 def reconcile(
     edited: WordFile, expected: Mapping[str, Expected], *, earlier: Mapping[str, str]
 ) -> tuple[BoundValueCheck, ...]:
@@ -87,7 +102,8 @@ def occurrences(edited: WordFile, expected: Mapping[str, Expected]) -> dict[str,
     by_tag = {control_tag(key): key for key in expected}
     by_stem = {stem(value_bookmark(key, 1)): key for key in expected}
     found: dict[str, list[Mark]] = {}
-    for mark in marks(edited):
+    asked = [mark for mark in furniture_marks(edited) if mark.name in by_tag]
+    for mark in (*marks(edited), *asked):
         if mark.by_control:
             found.setdefault(by_tag.get(mark.name, mark.name), []).append(mark)
         elif stem(mark.name) in by_stem:
@@ -127,7 +143,7 @@ def _check(expected: Expected, found: tuple[Mark, ...], earlier: str | None) -> 
         if not same_text(mark.text, expected.text, expected.shape):
             typed = earlier is not None and not same_text(mark.text, earlier, expected.shape)
             return told("typed over" if typed else "differs", mark)
-    if len(found) > expected.occurrences:
+    if sum(not mark.of_template for mark in found) > expected.occurrences:
         return told("duplicated", found[-1])
     return told("agrees", found[0])
 

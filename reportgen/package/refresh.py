@@ -38,20 +38,27 @@ def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected])
     """
     fresh_marks = occurrences(fresh, expected)
     parts = dict(edited.parts)
+    changed: set[Any] = set()
     for key, group in occurrences(edited, expected).items():
         if key not in expected:
             continue
         for mark in group:
             if same_text(mark.text, expected[key].text, expected[key].shape):
                 continue
+            changed.add(mark.element.getroottree().getroot())
             if expected[key].shape == "text":
                 _retext(mark, expected[key].text)
             elif expected[key].shape == "table":
                 _replace_table(edited, fresh, mark, fresh_marks[key][0])
             else:
                 _replace_figure(fresh, parts, mark, fresh_marks[key][0])
-    parts[DOCUMENT] = etree.tostring(edited.root, xml_declaration=True, encoding="UTF-8", standalone=True)
+    parts[DOCUMENT] = _written(edited.root)
+    parts |= {name: _written(root) for name, root in edited.furniture.items() if root in changed}
     return _zipped(parts, edited.order)
+
+
+def _written(root: Any) -> bytes:
+    return bytes(etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True))
 
 
 def _retext(mark: Mark, text: str) -> None:
@@ -202,7 +209,7 @@ def _replace_figure(fresh: WordFile, parts: dict[str, bytes], mark: Mark, source
             Type=f"{R}/image",
             Target=posixpath.relpath(name, "word"),
         )
-        parts[RELATIONS] = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
+        parts[RELATIONS] = _written(root)
         blip.set(f"{{{R}}}embed", relation)
         _declare_png(parts)
 
@@ -225,7 +232,7 @@ def _declare_png(parts: dict[str, bytes]) -> None:
     if not any(one.get("Extension", "").lower() == "png" for one in root):
         default = etree.Element(f"{{{namespace}}}Default", Extension="png", ContentType="image/png")
         root.insert(0, default)
-        parts["[Content_Types].xml"] = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
+        parts["[Content_Types].xml"] = _written(root)
 
 
 def _zipped(parts: Mapping[str, bytes], order: tuple[str, ...]) -> bytes:

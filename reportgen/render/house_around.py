@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reportgen.compose.records import Cover, DataTable, Document, Figure, Table, control_tag
+from reportgen.compose.records import Cover
 from reportgen.render.house_fill import fill, renumber
 from reportgen.render.house_frame import COVER, COVER_PARTS, Frame, Piece, relations_in, xml_of
 from reportgen.render.house_sections import parsed_section
@@ -18,13 +18,6 @@ _R = f"{{{OFFICE}}}"
 _TAKEN_ALONG = {f"{OFFICE}/{kind}" for kind in ("styles", "numbering", "theme", "fontTable", "settings", "customXml")}
 _OF_THE_PACKAGE = {f"{OFFICE}/{kind}" for kind in ("officeDocument", "custom-properties")}
 _OUR_PICTURES = "figure"
-
-
-def texts_by_tag(document: Document) -> dict[str, str]:
-    """What a template may ask for, by the tag of its control: texts about the document, and its bound values."""
-    whole = {block.key for block in document.blocks if isinstance(block, Table | DataTable | Figure) and block.key}
-    values = {entry.key: entry.text for entry in document.bound if entry.key not in whole}
-    return {control_tag(key): text for key, text in (values | document.own_texts()).items()}
 
 
 def take_along(parts: Parts, frame: Frame) -> None:

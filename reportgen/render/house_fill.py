@@ -94,7 +94,8 @@ def _fill_control(found: Any, key: str, text: str) -> None:
     else:
         _leave_only(home, content)
     home.append(run)
-    for name in ("showingPlcHdr", "placeholder", "dataBinding"):
+    # a control with a title is one that we made: `reconcile` counts those, and a template's besides
+    for name in ("alias", "showingPlcHdr", "placeholder", "dataBinding"):
         for gone in properties.findall(f"{_W}{name}"):
             properties.remove(gone)
     for date in properties.findall(f"{_W}date"):
@@ -153,6 +154,8 @@ def _fill_bookmark(start: Any, key: str, text: str) -> None:
         return
     look = next((run.find(f"{_W}rPr") for one in held for run in one.iter(f"{_W}r")), None)
     filled = element(control(0, key, run_xml(text)))
+    properties = filled.find(f"{_W}sdtPr")
+    properties.remove(properties.find(f"{_W}alias"))
     if look is not None:
         next(filled.iter(f"{_W}r")).insert(0, copy.deepcopy(look))
     start.addprevious(filled)

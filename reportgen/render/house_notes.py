@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 from reportgen.compose.records import Document
 from reportgen.problems import near_name
-from reportgen.render.house_around import texts_by_tag
 from reportgen.render.house_fill import PREFIX
 from reportgen.render.house_frame import COVER, COVER_PARTS, PLACES, Frame, read_frame
 from reportgen.render.house_furniture import add_missing_furniture, furniture_keys
@@ -51,7 +50,7 @@ def _cover_notes(frame: Frame) -> Iterator[str]:
 
 def _key_notes(keys: set[str], documents: Sequence[Document]) -> Iterator[str]:
     """Keys that nothing stands behind. Tags without a slash are the company's own business."""
-    known = {*PLACES, *(key for document in documents for key in texts_by_tag(document))}
+    known = {*PLACES, *(key for document in documents for key in document.texts_by_tag())}
     for key in sorted(keys - known):
         if "/" not in key:
             continue

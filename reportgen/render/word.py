@@ -18,7 +18,7 @@ from reportgen.compose.records import (
     Paragraph,
     Table,
 )
-from reportgen.render.house_around import Around, fill_frame, take_along, texts_by_tag
+from reportgen.render.house_around import Around, fill_frame, take_along
 from reportgen.render.house_frame import Frame, read_frame
 from reportgen.render.house_furniture import add_missing_furniture, fill_furniture
 from reportgen.render.word_blocks import bullets_xml, callout_xml, contents_xml, figure_xml, heading_xml, paragraph_xml
@@ -56,7 +56,7 @@ def word_bytes(document: Document, *, house: bytes | None, keeps_text: bool = Tr
         text_width=frame.sections.text_width(landscape=False),
     )
     turned = [asked and not frame.sections.is_landscape for asked in _orientations(document.blocks)]
-    texts = texts_by_tag(document)
+    texts = document.texts_by_tag()
     fill_frame(frame, drawing, texts)
     fill_furniture(parts, frame, drawing, texts=texts, turns=any(turned))
     body = list(_body_pieces(drawing, frame, document.blocks, turned))

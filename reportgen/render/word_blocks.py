@@ -57,7 +57,8 @@ def callout_xml(drawing: Drawing, block: Callout) -> str:
 
 
 def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
-    scale = min(1.0, drawing.text_width / _TWIPS_PER_MM / block.width_mm)
+    # whole millimetres: a program that saves the file moves margins by a hair, and the picture must stay the same
+    scale = min(1.0, round(drawing.text_width / _TWIPS_PER_MM) / block.width_mm)
     width_mm, height_mm = block.width_mm * scale, block.height_mm * scale
     name = f"figure{len(drawing.pictures) + 1}.png"
     drawing.pictures.append(Picture(name, chart_png(block.chart, width_mm=width_mm, height_mm=height_mm)))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import copy
+import hashlib
+import io
 import json
 import subprocess
 from collections import Counter
@@ -14,13 +16,16 @@ from docx import Document
 from docx.document import Document as Opened
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
+from docx.shared import Mm
 
 from reportgen import workflow
 from reportgen.package.edited_word import read_word
 from reportgen.problems import UnreadableInput
 from reportgen.workflow_documents import reconcile_document, refresh_document
+from reportgen.workflow_packages import compare_packages
 from tests.cli.test_project_commands import run
 from tests.good_project import good_files, write_files
+from tests.render.company_templates import asked, german_template
 
 DATE = "2026-05-04"
 MEAN = "VP-01/DI-001/fresh-L-0101/mean"
@@ -256,3 +261,103 @@ def test_controls_that_a_company_put_into_its_own_document_are_filled(built: Pat
     assert shown[MEAN] == "18.046"
     assert shown["DI-001/verdict"] == "met"
     assert Document(str(tmp_path / "filled.docx")).paragraphs[0].text == "Our own cover letter"
+
+
+@pytest.fixture(scope="module")
+def in_house(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The good project in a company's template, whose text is narrower than the figures are wide."""
+    folder = tmp_path_factory.mktemp("in_house")
+    template = Document(io.BytesIO(german_template()))
+    for section in template.sections:
+        section.left_margin = section.right_margin = Mm(45)
+    template.save(str(folder / "firma.docx"))
+    write_files(folder / "project", good_files())
+    workflow.build(folder / "project", folder / "out", date=DATE, house=folder / "firma.docx")
+    return folder
+
+
+def pictures(path: Path) -> list[tuple[str, bytes]]:
+    opened = read_word(path)
+    blip, embed = "{http://schemas.openxmlformats.org/drawingml/2006/main}blip", qn("r:embed")
+    return [(node.get(embed), opened.image(node.get(embed))) for node in opened.root.iter(blip)]
+
+
+def test_a_document_in_a_house_agrees_and_is_refreshed_in_its_looks(
+    in_house: Path, later: Path, tmp_path: Path
+) -> None:
+    source, target = in_house / "out" / "reports" / "VP-01.docx", tmp_path / "new.docx"
+    assert standings(source, in_house / "project", in_house / "out") == {}
+    refresh_document(source, target, project=later, date=DATE)
+    assert standings(target, later) == {}
+    workflow.build(later, tmp_path / "out", date=DATE, house=in_house / "firma.docx")
+    built_anew, old = pictures(tmp_path / "out" / "reports" / "VP-01.docx"), pictures(source)
+    shown = pictures(target)
+    assert [image for _, image in shown] == [image for _, image in built_anew], "as a fresh build would draw them"
+    assert sum(new != before for (_, new), (_, before) in zip(shown, old, strict=True)) >= 1
+    (table,) = control(Document(str(target)), RESULTS).iter(qn("w:tbl"))
+    (as_built,) = control(Document(str(tmp_path / "out" / "reports" / "VP-01.docx")), RESULTS).iter(qn("w:tbl"))
+    widths = [[column.get(qn("w:w")) for column in one.iter(qn("w:gridCol"))] for one in (table, as_built)]
+    assert widths[0] == widths[1]
+    styles = [
+        [style.get(qn("w:val")) for style in one.iter(qn("w:pStyle"), qn("w:tblStyle"))] for one in (table, as_built)
+    ]
+    assert styles[0] == styles[1]
+
+
+def test_cover_header_and_footer_of_a_house_are_reconciled_and_refreshed(in_house: Path, tmp_path: Path) -> None:
+    files = good_files()
+    files["protocols/vp_01.yaml"] = files["protocols/vp_01.yaml"].replace("revision: A", "revision: B", 1)
+    files["project.yaml"] = files["project.yaml"].replace("  revision: A\n", "  revision: C\n", 1)
+    changed = write_files(tmp_path / "changed", files)
+    source = in_house / "out" / "bench_testing_section.docx"
+    found = standings(source, changed)
+    assert found["document/revision"] == "differs"
+    assert "document/number" not in found
+    refresh_document(source, tmp_path / "new.docx", project=changed, date=DATE)
+    assert standings(tmp_path / "new.docx", changed) == {}
+    opened = Document(str(tmp_path / "new.docx"))
+    assert "Ausgabe: C" in ["".join(t.text or "" for t in child.iter(qn("w:t"))) for child in opened.element.body]
+
+    document = Document(str(source))
+    header = document.sections[-1].header._element
+    retype(next(header.iter(qn("w:sdt"))), "ANOTHER NUMBER")
+    document.save(str(tmp_path / "typed.docx"))
+    done = run("reconcile", str(tmp_path / "typed.docx"), "--project", str(in_house / "project"))
+    assert done.returncode == 1
+    assert "document/number  (under 'header')" in done.stdout
+    refresh_document(tmp_path / "typed.docx", tmp_path / "mended.docx", project=in_house / "project", date=DATE)
+    texts = {t.text for t in Document(str(tmp_path / "mended.docx")).sections[-1].header._element.iter(qn("w:t"))}
+    assert "BTS-0001" in texts
+    assert "ANOTHER NUMBER" not in texts
+
+
+def test_where_a_value_stands_is_told_whatever_the_language_of_style_ids(in_house: Path, later: Path) -> None:
+    found = reconcile_document(
+        in_house / "out" / "reports" / "VP-01.docx", project=later, package=None, date=DATE
+    ).checks
+    assert {check.where for check in found if check.key == MEAN} - {""}
+
+
+def test_the_manifest_records_the_template_and_compare_tells_another(in_house: Path, tmp_path: Path) -> None:
+    recorded = json.loads((in_house / "out" / "manifest.json").read_text(encoding="utf-8"))["house"]
+    assert recorded["file"] == "firma.docx"
+    assert recorded["sha256"] == hashlib.sha256((in_house / "firma.docx").read_bytes()).hexdigest()
+    (tmp_path / "other.docx").write_bytes(german_template())
+    workflow.build(in_house / "project", tmp_path / "out", date=DATE, house=tmp_path / "other.docx")
+    changes = compare_packages(in_house / "out", tmp_path / "out")
+    assert [(change.kind, change.id) for change in changes] == [("input", "Word template")]
+    assert changes[0].after.startswith("other.docx ")
+
+
+def test_a_letter_that_asks_only_about_the_document_is_filled(built: Path, tmp_path: Path) -> None:
+    letter = Document()
+    paragraph = letter.add_paragraph("Our report ")
+    for tag in ("document/number", "document/title", "VP-02/DI-002/nothing"):
+        paragraph._p.append(asked(tag, "..."))
+    letter.save(str(tmp_path / "letter.docx"))
+    checks = refresh_document(
+        tmp_path / "letter.docx", tmp_path / "new.docx", project=built / "project", date=DATE
+    ).checks
+    text = "".join(t.text or "" for t in Document(str(tmp_path / "new.docx")).element.body.iter(qn("w:t")))
+    assert text == "Our report BTS-0001Bench testing of the Corrie sampling catheter..."
+    assert [check.key for check in checks if check.standing == "unknown key"] == ["VP-02/DI-002/nothing"]
