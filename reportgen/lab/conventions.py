@@ -59,6 +59,6 @@ def checked_unit(filed: str | None, *, wanted: str, place: Place, characteristic
             place=place,
             found=f"the unit {filed!r}, which measures {unit(filed).kind}",
             expected=f"a unit of {unit(wanted).kind}, as the design input is in {wanted!r}",
-            mend="correct the unit in the file, or the unit of the design input",
+            mend="correct the unit in the file, or the unit of the design input in design_inputs.csv",
         )
     return filed

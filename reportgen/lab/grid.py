@@ -179,7 +179,7 @@ def _not_text(source: FileBytes, found: str) -> Problem:
         place=Place(source.file),
         found=found,
         expected="a text file in UTF-8, UTF-16 or Latin-1, or a workbook named .xlsx",
-        mend="export the file again as CSV (UTF-8), or declare its encoding in the layout",
+        mend="export the file again as CSV (UTF-8), or declare its encoding in the protocol under layout",
     )
 
 

@@ -19,6 +19,7 @@ from reportgen.quantities import same_kind
 
 # a heading below this row is not looked for: header blocks of machines are shorter (common practice, no source)
 _SEARCHED_ROWS = 100
+_NAME_COLUMNS = "name it in the protocol, under layout of this file: columns, as"
 # a row with so many known headings and no other cell is the heading row: no later one is looked at
 _SURE = 3
 # a column of the tool's own data-collection workbook that is there for people
@@ -99,14 +100,15 @@ def locate(grid: Grid, layout: Layout, vocabulary: Vocabulary) -> Located:
 
 def _no_header(grid: Grid, layout: Layout, vocabulary: Vocabulary) -> Problem:
     first = next((row for row in grid.rows if any(cell.strip() for cell in row)), [])
-    shown = ", ".join(repr(cell.strip()) for cell in first if cell.strip())[:200] or "nothing at all"
+    shown = ", ".join(repr(cell.strip()[:40]) for cell in first[:8] if cell.strip())
     wanted = ", ".join(repr(name) for name in ("specimen", "lot", *vocabulary.characteristics))
     where = f"row {layout.skip_rows + 1}" if layout.skip_rows is not None else f"the first {_SEARCHED_ROWS} rows"
     return Problem(
         place=Place(grid.file, sheet=grid.sheet or None),
-        found=f"no heading row in {where}; the first filled row reads {shown}",
+        found=f"no heading row in {where}; "
+        + (f"the first filled row reads {shown}" if shown else "every row is empty"),
         expected=f"a row with headings such as {wanted}",
-        mend="name the headings in the protocol: layout.columns, as 'specimen: <heading in the file>', and so on",
+        mend=f"{_NAME_COLUMNS} 'specimen: <heading in the file>', and so on",
     )
 
 
@@ -115,7 +117,7 @@ def _no_specimen_column(grid: Grid, located: Located, cells: Sequence[str]) -> P
         place=grid.place(located.header, "specimen"),
         found="headings " + ", ".join(repr(cell) for cell in cells if cell),
         expected="a column with the specimen ids, headed 'specimen'",
-        mend="name it in the protocol: layout.columns, as 'specimen: <heading in the file>'",
+        mend=f"{_NAME_COLUMNS} 'specimen: <heading in the file>'",
     )
 
 
@@ -157,8 +159,8 @@ def _unknown_declarations(layout: Layout, vocabulary: Vocabulary) -> Iterator[Pr
             if name not in columns and vocabulary.design_input(name) is None:
                 yield Problem(
                     place=layout.at(key),
-                    found=f"{name!r} on the left side of a declaration",
-                    expected="one of this tool's columns, or a characteristic that the protocol verifies",
+                    found=f"the name {name!r}, which means nothing here",
+                    expected=f"a column such as {', '.join(columns[:3])}, or a characteristic of the protocol",
                     mend=did_you_mean(name, [*columns, *vocabulary.characteristics]),
                 )
 
@@ -227,7 +229,7 @@ def _settle_shape(grid: Grid, layout: Layout, located: Located) -> None:
                     place=grid.place(located.header, name),
                     found=f"a table in long shape without a column '{name}'",
                     expected="columns 'characteristic' and 'value', one reading a row",
-                    mend=f"name it in the protocol: layout.columns, as '{name}: <heading in the file>'",
+                    mend=f"{_NAME_COLUMNS} '{name}: <heading in the file>'",
                 )
             )
     if "value" in located.columns:

@@ -17,7 +17,7 @@ from reportgen.lab.rule import Settings, settings_of
 from reportgen.lab.specimens import Specimens
 from reportgen.lab.trace_files import Job, jobs_of
 from reportgen.lab.traces import Record, TraceReading, read_traces
-from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.problems import Place, Problem, counted_more, did_you_mean
 from reportgen.project.records import Project, Protocol, SourceFile
 from reportgen.quantities import convert, to_si, unit
 from reportgen.rounding import nearest, parsed
@@ -203,7 +203,7 @@ def _several_records(job: Job, reading: TraceReading, name: str) -> Problem:
         found=f"{len(reading.records)} records in the file of specimen {name!r}: "
         + ", ".join(repr(record.label) for record in reading.records),
         expected="one displacement and one force, or headings that name the specimen",
-        mend="name the columns in the protocol: traces.columns, as 'force: <heading>'",
+        mend="name the columns in the protocol, under traces: columns, as 'force: <heading>'",
     )
 
 
@@ -242,7 +242,7 @@ def _with_values(
             first_of[position] = outcome.job.file
             results.reduced.append(_put(pull, position, outcome.job.file, wanted, columns, texts))
     for text, (place, count) in said.items():
-        guesses.append(Guess(place, text + (f" (and in {count - 1} more records)" if count > 1 else "")))
+        guesses.append(Guess(place, text + (f" (and in {counted_more(count - 1, 'record')})" if count > 1 else "")))
     dtype = table["specimen"].dtype
     return table.assign(
         **columns, **{name: pd.Series(of, dtype=dtype, index=table.index) for name, of in texts.items()}

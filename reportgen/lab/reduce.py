@@ -6,6 +6,7 @@ Corrections come first (offset of force, slack), then the rule on what is left, 
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 
@@ -31,6 +32,8 @@ _STIFF_FROM, _STIFF_TO = 0.2, 0.8
 # points kept of a record for its figure: enough for any print, few enough to hold a thousand records in memory
 _KEPT_POINTS = 2_000
 _MOST_DIGITS = 5
+# how the statistics name a window without points
+_WINDOW = re.compile(r"window_mm \((-?[\d.e+]+|-inf), (-?[\d.e+]+|inf)\)")
 
 
 def reduced(
@@ -164,12 +167,24 @@ def _maximum(displacement: np.ndarray, force: np.ndarray, settings: Settings) ->
     )
 
 
+def _in_words(why: str) -> str:
+    """The refusal of the statistic, with the window as people write it: 'from 9 mm on', not '(9.0, inf)'."""
+    found = _WINDOW.search(why)
+    if found is None:
+        return why
+    low, high = found[1], found[2]
+    ends = [f"from {low} mm"] if low != "-inf" else []
+    ends += [f"to {high} mm"] if high != "inf" else (["on"] if ends else [])
+    return why.replace(found[0], f"the window {' '.join(ends)}").replace("the trace", "the record")
+
+
 def _cannot_reduce(record: Record, why: str) -> Problem:
     return Problem(
         place=record.place,
-        found=f"a record to which the method's rule cannot be applied: {why}",
+        found=f"a record to which the method's rule cannot be applied: {_in_words(why)}",
         expected="a record that reaches into the window of the rule",
-        mend="check that it is the right file; list the specimen as excluded with its cause if the pull failed",
+        mend="check that it is the right file; if the pull failed, write yes in column excluded of the result "
+        "file and its cause beside it",
     )
 
 

@@ -19,7 +19,7 @@ from reportgen.lab.records import Guess, Measurements
 from reportgen.lab.rows import Block
 from reportgen.lab.trace_rows import blocks_from_traces
 from reportgen.lab.workbook import hidden_faults, read_sheets
-from reportgen.problems import Place, Problem, UnreadableInput
+from reportgen.problems import Place, Problem, UnreadableInput, counted_more
 from reportgen.project.records import Layout, Project, Protocol, ResultFile, SourceFile
 
 _DELIMITERS = (",", ";", "\t", "|")
@@ -190,7 +190,7 @@ def _no_delimiter(layout: Layout, delimiter: str) -> Problem:
         place=layout.at("delimiter"),
         found=f"{delimiter!r} as the delimiter",
         expected="one sign, such as ',' or ';' or a tab (\"\\t\" in double quotes)",
-        mend="correct layout.delimiter, or leave it out to have it recognised",
+        mend="correct delimiter under layout, or leave it out to have it recognised",
     )
 
 
@@ -301,7 +301,7 @@ def _too_many_cells(grid: Grid, rows: list[list[str]], numbers: list[int], width
     ]
     if wrong:
         number, row = wrong[0]
-        also = f" (and so in {len(wrong) - 1} more rows)" if len(wrong) > 1 else ""
+        also = f" (and so in {counted_more(len(wrong) - 1, 'row')})" if len(wrong) > 1 else ""
         yield Problem(
             place=Place(grid.file, row=number, sheet=grid.sheet or None),
             found=f"{len(row)} cells where there are {width} headings{also}",

@@ -14,7 +14,7 @@ from reportgen.lab.grid import Grid
 from reportgen.lab.headings import Vocabulary
 from reportgen.lab.layouts import ValueColumn
 from reportgen.lab.records import Guess
-from reportgen.problems import Place, Problem
+from reportgen.problems import Place, Problem, counted_more
 from reportgen.project.records import Layout, Protocol
 
 # the columns of a file row that do not depend on the characteristic
@@ -113,4 +113,4 @@ def alike(owner: np.ndarray, texts: np.ndarray) -> list[np.ndarray]:
 
 
 def also(where: np.ndarray) -> str:
-    return f" (and in {len(where) - 1} more rows)" if len(where) > 1 else ""
+    return f" (and in {counted_more(len(where) - 1, 'row')})" if len(where) > 1 else ""

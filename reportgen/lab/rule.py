@@ -38,18 +38,20 @@ def settings_of(method: Method) -> Settings | Problem:
     """The rule of a method, its units settled once for all of its traces."""
     rule = method.reduction
     if rule is None:
-        return _rule_fault(method, "reduction", "no rule for reducing a trace", "a 'reduction' with its rule")
+        return _rule_fault(method, "reduction", "no rule that makes a value of a record", "'reduction' with its rule")
     for name, kind in _QUANTITIES.items():
         quantity = getattr(rule, name)
         if quantity is not None and unit(quantity.unit).kind not in kind:
             return _rule_fault(method, f"reduction.{name}", str(quantity), f"a {' or a '.join(kind)}")
     if rule.rule == "first_drop" and rule.absolute_drop is None and rule.relative_drop is None:
-        return _rule_fault(method, "reduction", "no size of a real drop", "absolute_drop, relative_drop or both")
+        found = "nothing that says how large a drop counts"
+        return _rule_fault(method, "reduction", found, "absolute_drop, relative_drop or both")
     if rule.smoothing_points is not None and rule.smoothing_points % 2 == 0:
         return _rule_fault(method, "reduction.smoothing_points", repr(rule.smoothing_points), "an odd number of points")
     window = (_mm(rule, "window_from", -np.inf), _mm(rule, "window_to", np.inf))
     if window[0] >= window[1]:
-        return _rule_fault(method, "reduction.window_to", f"a window of {window} mm", "window_from below window_to")
+        found = f"a window from {window[0]:g} mm to {window[1]:g} mm"
+        return _rule_fault(method, "reduction.window_to", found, "window_from below window_to")
     rate, tolerance = _rate(method)
     by_length = rule.baseline is not None and unit(rule.baseline.unit).kind == "length"
     return Settings(
@@ -106,5 +108,5 @@ def _rule_fault(method: Method, key: str, found: str, expected: str) -> Problem:
         place=method.at(key),
         found=found,
         expected=expected,
-        mend=f"correct the reduction rule of method {method.id}, and its revision with it",
+        mend=f"correct `reduction` of method {method.id}, and raise the revision of the method",
     )

@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath
 
 from reportgen.lab.records import Guess
 from reportgen.lab.specimens import Specimens
-from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.problems import Place, Problem, counted_more
 from reportgen.project.records import TraceFiles
 
 _PLACEHOLDER = re.compile(r"\{(specimen|lot|condition)\}|(\*)")
@@ -37,7 +37,7 @@ def jobs_of(
     """The files named in the results, row by row, then those that the pattern finds."""
     jobs = [Job(file, position, place) for file, position, place in specimens.named_traces(Path(folder))]
     named = {job.file for job in jobs}
-    found = False
+    found, stray = False, dict[str, list[tuple[str, str]]]()
     place = declared.at("files")
     for file, parts in matching(folder, declared, problems):
         if file in not_records:
@@ -50,14 +50,27 @@ def jobs_of(
             continue
         position = specimens.find(**parts)
         if isinstance(position, str):
-            mend = did_you_mean(parts["specimen"], specimens.names)
-            expected = "a specimen that a result file of the protocol lists, once"
-            unplaced.append(Problem(place=Place(file), found=position, expected=expected, mend=mend))
+            stray.setdefault(position.replace(repr(parts["specimen"]), "{specimen}"), []).append((file, position))
         else:
             jobs.append(Job(file, position, place))
+    unplaced.extend(_stray_records(files, declared, specimens) for files in stray.values())
     if not found and not jobs:
         guesses.append(Guess(place, f"no record matches {declared.files!r} yet"))
     return jobs
+
+
+def _stray_records(files: list[tuple[str, str]], declared: TraceFiles, specimens: Specimens) -> Problem:
+    """Records that the pattern finds and that belong to no row, told once: a folder often holds other records too."""
+    file, why = files[0]
+    known = ", ".join(repr(name) for name in specimens.names[:4]) + (", ..." if len(specimens.names) > 4 else "")
+    return Problem(
+        place=Place(file),
+        found=why + (f" (and so for {counted_more(len(files) - 1, 'record')})" if len(files) > 1 else ""),
+        expected=f"records of the specimens that the result files of the protocol list ({known})",
+        mend=f"rename the record after its specimen, or give the records of this protocol a folder of their own and "
+        f"write it under traces in the protocol (files is {declared.files!r}); where lots share an id, put {{lot}} or "
+        "{condition} into the pattern and the file names",
+    )
 
 
 def matching(folder: str, declared: TraceFiles, problems: list[Problem]) -> Iterator[tuple[str, dict[str, str]]]:

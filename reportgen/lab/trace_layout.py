@@ -93,7 +93,7 @@ def trace_table(lines: Sequence[str], declared: TraceFiles, *, place: Place) -> 
             place=place,
             found="no lines of numbers" + (f" after row {declared.skip_rows}" if declared.skip_rows else ""),
             expected="displacement and force in columns, separated by semicolons, tabs or commas",
-            mend="export the record as text; declare delimiter and decimal under traces if they are unusual",
+            mend="export the record as text; declare unusual delimiter and decimal in the protocol, under traces",
         )
     first, delimiter, decimal = found
     width = lines[first].count(delimiter) + 1
@@ -215,7 +215,7 @@ def _declared_curve(headings: list[str], declared: TraceFiles, place: Place, wid
                 place=declared.at("columns") if role not in _ROLES else place,
                 found=f"{role!r}" if role not in _ROLES else "headings " + (", ".join(map(repr, headings)) or "none"),
                 expected=f"one of {', '.join(_ROLES)}" if role not in _ROLES else f"{name!r}, declared for {role}",
-                mend="correct traces.columns: our name, then the heading in the file or the number of the column",
+                mend="correct columns under traces in the protocol: our name (such as force), then the file's heading",
             )
         found[role] = index
     if "force" not in found or "displacement" not in found:
@@ -253,18 +253,19 @@ def _unit_fault(curve: Curve, units: dict[int, str], headings: list[str], place:
                 place=Place(place.file, row=max(first, 1), column=name),
                 found=f"the unit {text!r} for the {role}" if text else f"no unit for the {role}",
                 expected="a unit of force, length or time, in the heading or in a line below it",
-                mend="declare it in the protocol: traces.units, as 'force: N'",
+                mend="declare it in the protocol, under traces: units, as 'force: N'",
             )
     return None
 
 
 def _no_curve(headings: list[str], first: int, place: Place) -> Problem:
+    named = ", ".join(repr(cell) for cell in headings if cell)
     return Problem(
         place=Place(place.file, row=max(first, 1)),
-        found="headings " + (", ".join(repr(cell) for cell in headings if cell) or "none")
-        + ", in which displacement and force cannot be told apart",
+        found=f"headings {named}, in which displacement and force cannot be told apart" if named
+        else "no headings, so that displacement and force cannot be told apart",
         expected="one displacement and one force for each specimen, with their units",
-        mend="name them in the protocol: traces.columns, as 'displacement: <heading>' and 'force: <heading>'",
+        mend="name them in the protocol, under traces: columns, as 'displacement: <heading>' and 'force: <heading>'",
     )  # fmt: skip
 
 

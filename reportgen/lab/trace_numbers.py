@@ -164,5 +164,5 @@ def unreadable(place: Place, row: int, found: str) -> Problem:
         place=Place(place.file, row=row),
         found=found,
         expected="a line of numbers, as in the lines before",
-        mend="export the record again, or take the line out of a copy and name the copy",
+        mend="export the record again; or take the line out of a copy, keep the original, and use the copy",
     )

@@ -210,7 +210,9 @@ class _Table:
                 if (item := known.get(id)) is not None and item.capacity and same_kind(item.capacity.unit, wanted)
             }
             if len(capacities) != 1:
-                mend = f"write the code with its number in the layout, as '{text}=500' in the unit of the column"
+                mend = (
+                    f"write the code with its number under layout in the protocol, as '{text}=500' in the column's unit"
+                )
                 self._tell(reading, at, f"{text!r}, which has no number", "a limit that it stands for", mend)
                 return
             ((capacity, unit),) = capacities
@@ -231,7 +233,7 @@ class _Table:
             elif _is_listed(text, self._block(reading).layout.missing):
                 self.missing[where] = True
             else:
-                mend = "write 'pass', 'fail' or nothing, or list the text under layout.missing"
+                mend = "write 'pass', 'fail' or nothing, or list the text in the protocol under layout: missing"
                 self._tell(reading, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
 
     def _conforming_by_mode(self, reading: int, at: np.ndarray) -> None:
@@ -311,9 +313,12 @@ def _meaning_of_code(text: str, codes: tuple[str, ...]) -> tuple[bool, str | Non
 
 def _remedy_for(text: str, layout: Layout) -> str:
     if layout.decimal != "," and re.fullmatch(r"[+-]?\d+,\d+", text):
-        return "write a decimal point, or declare a decimal comma for this file (layout.decimal: ',')"
+        return "write a decimal point, or declare a decimal comma for this file in the protocol (layout: decimal: ',')"
     if re.search(r"\d[.,]\d{3}[.,]\d", text):
         return "write the number without thousands separators"
     if plain(text) in {"nan", "na", "n a", "none", "dnf", "not tested"}:
-        return f"leave the cell blank, or list {text!r} under layout.missing"
-    return f"correct it; or say what {text!r} means: list it under missing, below_limit or above_limit of the layout"
+        return f"leave the cell blank, or list {text!r} in the protocol under layout: missing"
+    return (
+        f"correct it; or say in the protocol what {text!r} means: list it under layout of this file, in missing, "
+        "below_limit or above_limit"
+    )

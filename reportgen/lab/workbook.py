@@ -55,7 +55,7 @@ def read_sheets(source: FileBytes, declared: str | None) -> tuple[list[Grid], li
 def _no_workbook(source: FileBytes, error: Exception) -> Problem:
     return Problem(
         place=Place(source.file),
-        found=f"a file that does not open as a workbook ({error})",
+        found=f"a file that does not open as a workbook: {error}",
         expected="an .xlsx workbook without a password",
         mend="save it again as .xlsx from the spreadsheet program, or export the sheet as CSV",
     )

@@ -85,7 +85,7 @@ def shown(given: Any) -> str:
             + ")"
         )
     if isinstance(given, list | tuple):
-        return f"a list of {len(given)}"
+        return f"a list of {len(given)} {'item' if len(given) == 1 else 'items'}"
     if given is None:
         return "nothing"
     text = repr(given)
@@ -108,10 +108,14 @@ def unknown_key(path: Path, *, model: type[Record], place: Place, near: str | No
         place=place,
         found=f"the key {key[:60]!r}",
         expected=f"the key {near!r}, or another that belongs here" if near else "one of the keys " + ", ".join(names),
-        mend=f"write {near!r} if that is what was meant"
-        if near
-        else "delete it, or put what it says under one of these keys",
+        mend=f"write {near!r} if that is what was meant" if near else _mend_unknown(key),
     )
+
+
+def _mend_unknown(key: str) -> str:
+    if " " in key:  # a comma inside { } ends a value, and what follows is taken for a key
+        return "put the text in quotation marks if this is a part of it (a comma inside { } ends a text), or delete it"
+    return "delete it, or put what it says under one of these keys"
 
 
 def _missing(path: Path, *, model: type[Record], filed: Filed) -> Problem:

@@ -112,7 +112,10 @@ class Record(BaseModel):
 
     def at(self, key: str) -> Place:
         """The place of one key or column of this record: its own row where the file gives it one."""
-        row = self.key_rows.get(key, self.place.row)
+        known = key
+        while known not in self.key_rows and "." in known:
+            known = known.rpartition(".")[0]
+        row = self.key_rows.get(known, self.place.row)
         column = key if not self.place.column else f"{self.place.column}.{key}"
         return Place(self.place.file, row=row, column=column, sheet=self.place.sheet)
 

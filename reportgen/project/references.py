@@ -93,7 +93,7 @@ def repeated(
 
 
 def _where(place: Place, other: Place) -> str:
-    return f"row {place.row}" if place.file == other.file else f"{place.file}, row {place.row}"
+    return place.line_or_row if place.file == other.file else f"{place.file}, {place.line_or_row}"
 
 
 def repeated_items(record: Record, column: str, items: Sequence[str]) -> Iterator[Problem]:

@@ -6,7 +6,9 @@ import codecs
 
 from reportgen.problems import Place, Problem
 
-_AS_UTF8 = "save the file as UTF-8 (in a spreadsheet: 'CSV UTF-8')"
+
+def _as_utf8(file: str) -> str:
+    return "save the file as UTF-8" + (" (in a spreadsheet: 'CSV UTF-8')" if file.endswith(".csv") else "")
 
 
 def decode(data: bytes, *, file: str) -> str | Problem:
@@ -35,15 +37,15 @@ def decode(data: bytes, *, file: str) -> str | Problem:
             place=Place(file, row=row),
             found=f"byte {data[error.start]:#04x}, which is no {encoding.removesuffix('-sig').upper()}",
             expected="text in UTF-8",
-            mend=_AS_UTF8,
+            mend=_as_utf8(file),
         )
     at = text.find("\0")
     if at >= 0:
         return Problem(
             place=Place(file, row=text.count("\n", 0, at) + 1),
-            found="a NUL character",
+            found="a character that is no text (NUL)",
             expected="text in UTF-8",
-            mend=_AS_UTF8,
+            mend=_as_utf8(file),
         )
     if not text.strip():
         return Problem(

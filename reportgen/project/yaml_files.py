@@ -224,7 +224,7 @@ class _Composer:
                 self._report(
                     event,
                     here,
-                    f"the key {key[:60]!r} a second time (first in row {earlier})",
+                    f"the key {key[:60]!r} a second time (first in line {earlier})",
                     "each key once",
                     "delete one of the two",
                 )
@@ -305,11 +305,14 @@ _OTHER_SYNTAX = (
 def _syntax(error: MarkedYAMLError, text: str, *, file: str) -> Problem:
     said = f"{error.context or ''} {error.problem or ''}"
     mark = error.problem_mark or error.context_mark
-    if "quoted scalar" in said or "flow" in said:
+    if "quoted scalar" in said or "flow" in said or "expected ':'" in said:
         mark = error.context_mark or mark
-    row = min(mark.line, text.count("\n")) + 1 if mark is not None else 1
+    last = text.count("\n")
+    row = min(mark.line, last) + 1 if mark is not None else 1
+    character = mark.column + 1 if mark is not None and mark.line <= last else None
     found, mend = next(((found, mend) for words, found, mend in _SYNTAX if words in said), _OTHER_SYNTAX)
-    return Problem(place=Place(file, row=row), found=found, expected="YAML: one 'key: value' in a line", mend=mend)
+    place = Place(file, row=row, character=character)
+    return Problem(place=place, found=found, expected="YAML: one 'key: value' in a line", mend=mend)
 
 
 def _unreadable_character(error: Exception, text: str, *, file: str) -> Problem:

@@ -10,7 +10,10 @@ from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 
 # closes the remedy of a finding that an explanation settles, because no rule can read the explanation
-ONCE_EXPLAINED = "Once that is written down, waive this rule for it in project.yaml (rules: reason, by, on)."
+ONCE_EXPLAINED = (
+    "Once that is written down, waive this rule for it under `rules` in project.yaml (rule, waived: true, records, "
+    "reason, by, on)."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -43,6 +43,13 @@ def limits_text(lower: float | None, upper: float | None, unit: str) -> str:
     return "no limit"
 
 
+def group_text(key: str) -> str:
+    """The key of an evaluation in words: 'DI-001 in VP-01, group aged-L-0101', or 'DI-001 in VP-01'."""
+    protocol, _, rest = key.partition("/")
+    design_input, _, group = rest.partition("/")
+    return f"{design_input} in {protocol}" + (f", group {group}" if group else "")
+
+
 def brief(statement: str) -> str:
     """A statement as it stands inside brackets: without its full stop."""
     return statement.rstrip().rstrip(".")

@@ -101,7 +101,7 @@ CASES = (
         "a list where a text is meant",
         swap(PULL, "title: Joint strength of the Corrie catheter", "title: [a, b]"),
         place=Place("protocols/vp_01.yaml", row=3, column="title"),
-        found="a list of 2",
+        found="a list of 2 items",
         expected="a text",
         mend="write one value after the key, in the same line",
     ),

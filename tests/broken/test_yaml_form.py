@@ -14,7 +14,7 @@ CASES = (
     Case(
         "indented with a tab",
         swap(PULL, "  groups:", "\tgroups:"),
-        place=Place("protocols/vp_01.yaml", row=11),
+        place=Place("protocols/vp_01.yaml", row=11, character=1),
         found="a tab",
         expected="YAML: one 'key: value' in a line",
         mend="indent with spaces",
@@ -23,7 +23,7 @@ CASES = (
         "a key twice",
         append(PULL, "title: again\n"),
         place=Place("protocols/vp_01.yaml", row=38, column="title"),
-        found="the key 'title' a second time (first in row 3)",
+        found="the key 'title' a second time (first in line 3)",
         expected="each key once",
         mend="delete one of the two",
     ),
@@ -70,7 +70,7 @@ CASES = (
     Case(
         "two colons in a line",
         swap(PULL, "title: Joint strength of the Corrie catheter", "title: Joint: strength"),
-        place=Place("protocols/vp_01.yaml", row=3),
+        place=Place("protocols/vp_01.yaml", row=3, character=13),
         found="a second ': ' in one line, or a wrong indentation",
         expected="YAML: one 'key: value' in a line",
         mend="put a text with ': ' in quotation marks, or line the keys up",
@@ -78,7 +78,7 @@ CASES = (
     Case(
         "an open quotation mark",
         swap(PULL, "title: Joint strength of the Corrie catheter", 'title: "Joint'),
-        place=Place("protocols/vp_01.yaml", row=3),
+        place=Place("protocols/vp_01.yaml", row=3, character=8),
         found="a quotation mark that is never closed",
         expected="YAML: one 'key: value' in a line",
         mend="close it, or delete it",
@@ -86,7 +86,7 @@ CASES = (
     Case(
         "an open bracket",
         swap(PULL, "verifies: [DI-001, DI-002]", "verifies: [DI-001, DI-002"),
-        place=Place("protocols/vp_01.yaml", row=9),
+        place=Place("protocols/vp_01.yaml", row=9, character=11),
         found="a bracket '[' that does not match",
         expected="YAML: one 'key: value' in a line",
         mend="close it with ']', with commas between the items",
@@ -94,7 +94,7 @@ CASES = (
     Case(
         "a key that does not line up",
         swap(PULL, "  lots: each_lot", "   lots: each_lot"),
-        place=Place("protocols/vp_01.yaml", row=20),
+        place=Place("protocols/vp_01.yaml", row=20, character=8),
         found="a second ': ' in one line, or a wrong indentation",
         expected="YAML: one 'key: value' in a line",
         mend="put a text with ': ' in quotation marks, or line the keys up",
@@ -102,7 +102,7 @@ CASES = (
     Case(
         "no colon",
         swap(PULL, "purpose" if False else "objective: To show", "objective To show"),
-        place=Place("protocols/vp_01.yaml", row=7),
+        place=Place("protocols/vp_01.yaml", row=6, character=1),
         found="a line without ': ' after the key",
         expected="YAML: one 'key: value' in a line",
         mend="write 'key: value'",
@@ -110,7 +110,7 @@ CASES = (
     Case(
         "a reserved sign",
         swap(PULL, "approved_by: K. Invented", "approved_by: @kim"),
-        place=Place("protocols/vp_01.yaml", row=5),
+        place=Place("protocols/vp_01.yaml", row=5, character=14),
         found="a text that begins with a reserved sign (such as @, ` or %)",
         expected="YAML: one 'key: value' in a line",
         mend="put the text in quotation marks",
@@ -129,15 +129,15 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=2),
         found="byte 0xe4, which is no UTF-8",
         expected="text in UTF-8",
-        mend="save the file as UTF-8 (in a spreadsheet: 'CSV UTF-8')",
+        mend="save the file as UTF-8",
     ),
     Case(
         "a NUL character",
         append(PULL, "discussion: a\x00b\n"),
         place=Place("protocols/vp_01.yaml", row=38),
-        found="a NUL character",
+        found="a character that is no text (NUL)",
         expected="text in UTF-8",
-        mend="save the file as UTF-8 (in a spreadsheet: 'CSV UTF-8')",
+        mend="save the file as UTF-8",
     ),
     Case(
         "a control character",

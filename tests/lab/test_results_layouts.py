@@ -151,7 +151,7 @@ def test_declared_column_that_the_file_lacks(make_project):
 )
 def test_slips_in_a_declaration_do_not_pass(make_project, layout):
     (problem,) = _problems(make_project, "a.csv", "specimen,lot,peak_load [N]\nA,001,1\n", layout)
-    assert problem.found == f"{next(iter(next(iter(layout.values()))))!r} on the left side of a declaration"
+    assert problem.found == f"the name {next(iter(next(iter(layout.values()))))!r}, which means nothing here"
 
 
 def test_long_shape(make_project):
@@ -227,7 +227,7 @@ def test_comma_by_threes_is_not_guessed(make_project):
 
 def test_decimal_comma_without_quotes_in_a_comma_file_is_noticed(make_project):
     (problem,) = _problems(make_project, "a.csv", "specimen,lot,peak_load [N]\nA,001,12,4\nB,001,13,1\n")
-    assert problem.found == "4 cells where there are 3 headings (and so in 1 more rows)"
+    assert problem.found == "4 cells where there are 3 headings (and so in 1 more row)"
 
 
 # ------------------------------------------------------------------------------------------------ ids and registers
@@ -241,7 +241,7 @@ def test_condition_and_model_from_the_register(make_project):
 
 def test_condition_that_cannot_be_told_is_a_problem(make_project):
     (problem,) = _problems(make_project, "a.csv", "specimen,lot,peak_load [N]\nA,002,1\nB,002,2\n")
-    assert problem.found == "no condition, for a lot that is tested in more than one (and in 1 more rows)"
+    assert problem.found == "no condition, for a lot that is tested in more than one (and in 1 more row)"
     plan = SamplingPlan(groups=({"lot": "002", "condition": "aged", "n": 5},))
     table = _read(make_project, "a.csv", "specimen,lot,peak_load [N]\nA,002,1\n", sampling=plan).table
     assert table["condition"].tolist() == ["aged"]

@@ -403,7 +403,7 @@ def test_ragged_lines_and_a_remark_below_the_numbers(make_project):
         ("Extension (mm),Load (N)\n0,1\n1,2\n2,x\n3,4\n", "'x'"),
         ("Extension (mm),Load (N)\n0,1\n1,2\n2,\n3,4\n", "no number in the middle of a record"),
         ("Extension (mm),Load\n0,1\n1,2\n2,3\n", "no unit for the force"),
-        ("0,1\n1,2\n2,3\n", "headings none, in which displacement and force cannot be told apart"),
+        ("0,1\n1,2\n2,3\n", "no headings, so that displacement and force cannot be told apart"),
         ("Extension (mm),Load (N)\n0,1\n1,2\n2,nan\n3,4\n", "no number in the middle of a record"),
     ],
 )
@@ -431,11 +431,14 @@ def test_no_record_makes_a_traceback(parts, tail):
 @pytest.mark.parametrize(
     ("rule", "found"),
     [
-        (None, "no rule for reducing a trace"),
-        (Reduction(rule="first_drop"), "no size of a real drop"),
+        (None, "no rule that makes a value of a record"),
+        (Reduction(rule="first_drop"), "nothing that says how large a drop counts"),
         (Reduction(rule="first_drop", absolute_drop="1 mm"), "1 mm"),
         (Reduction(rule="first_drop", relative_drop=0.1, smoothing_points=4), "4"),
-        (Reduction(rule="first_drop", relative_drop=0.1, window_from="2 mm", window_to="1 mm"), "a window of"),
+        (
+            Reduction(rule="first_drop", relative_drop=0.1, window_from="2 mm", window_to="1 mm"),
+            "a window from 2 mm to 1 mm",
+        ),
     ],
 )
 def test_rules_that_cannot_be_applied(make_project, rule, found):

@@ -93,9 +93,9 @@ def test_all_problems_are_shown_together_in_the_order_of_the_files(tmp_path: Pat
     remove("user_needs.csv")(tmp_path)
     assert _problems(tmp_path) == (
         "lots.csv, row 3, column 'q10'",
-        "project.yaml, row 17, column 'submission.knd'",
-        f"{PULL}, row 18, column 'analysis_plan.approach'",
-        "protocols/vp_02.yaml, row 7, column 'method'",
+        "project.yaml, line 17, key 'submission.knd'",
+        f"{PULL}, line 18, key 'analysis_plan.approach'",
+        "protocols/vp_02.yaml, line 7, key 'method'",
         "user_needs.csv",
     )
 
@@ -149,7 +149,7 @@ def test_several_sources_of_one_map_id_are_refused(tmp_path: Path) -> None:
     write_good_project(tmp_path)
     swap("requirements_maps/corrie_bench.yaml", "id: corrie-bench", "id: iso-10555-1")(tmp_path)
     places = _problems(tmp_path)
-    assert "requirements_maps/corrie_bench.yaml, row 1, column 'id'" in places
+    assert "requirements_maps/corrie_bench.yaml, line 1, key 'id'" in places
 
 
 @pytest.mark.parametrize("name", ["nowhere", "a_file"])

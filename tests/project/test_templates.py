@@ -70,7 +70,7 @@ def test_a_misspelt_name_is_told_with_every_other_problem(project: Path) -> None
     with pytest.raises(UnreadableInput) as caught:
         read_templates(project)
     assert [(problem.place.file, problem.mend) for problem in caught.value.problems] == [
-        ("templates/report.md.j2", "save the file as UTF-8 (in a spreadsheet: 'CSV UTF-8')"),
+        ("templates/report.md.j2", "save the file as UTF-8"),
         ("templates/reprot.md.j2", "write 'report.md.j2' if that is what was meant"),
     ]
 

@@ -85,7 +85,7 @@ def test_every_key_and_item_has_its_line() -> None:
     assert document is not None
     assert document.rows == {(): 1, ("a",): 1, ("b",): 4, ("b", 0): 5, ("b", 1): 6, ("b", 1, "c"): 6, ("b", 1, "d"): 7}
     assert document.blanks == {("b", 1, "e"): 10}
-    assert str(document.place(("b", 1, "nowhere", 3))) == "x.yaml, row 6, column 'b[2].nowhere[4]'"
+    assert str(document.place(("b", 1, "nowhere", 3))) == "x.yaml, line 6, key 'b[2].nowhere[4]'"
 
 
 def test_a_path_counts_items_from_one() -> None:
@@ -194,7 +194,7 @@ def test_a_mapping_as_a_key_is_refused() -> None:
 
 def test_every_repeated_key_is_told_not_only_the_first() -> None:
     _, problems = read_yaml(b"a: 1\na: {x: 1, x: 2}\nb:\n  c: 1\n  c: 2\n", file="x.yaml")
-    assert [str(problem.place) for problem in problems] == ["x.yaml, row 2, column 'a'", "x.yaml, row 5, column 'b.c'"]
+    assert [str(problem.place) for problem in problems] == ["x.yaml, line 2, key 'a'", "x.yaml, line 5, key 'b.c'"]
 
 
 def test_documents_come_as_a_yaml_file() -> None:

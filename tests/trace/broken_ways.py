@@ -342,7 +342,7 @@ PLANS = {
              path(f"{VP1}/analysis_plan/lots_justification", "alike"),
              step("VP-01/DI-001/fresh-L-0101", "lots", Outcome.FAILED),
              evaluation("VP-01/DI-001/fresh-L-0101", lots=("L-0101", "L-0102"))),
-        ("VP-01/DI-001", "Said by the step."),
+        ("DI-001 in VP-01, group fresh-L-0101", "Said by the step."),
     ),
     "fallback-not-declared": Way(
         evaluation("VP-01/DI-001/fresh-L-0101", approach_used="distribution_free"), ("distribution_free", "normal")
@@ -352,13 +352,13 @@ PLANS = {
     ),
     "criterion-differs-from-design-input": Way(
         path(f"{VP1}/criteria/0", Criterion(design_input="DI-001", lower_limit=9.0, unit="N")),
-        ("DI-001", "9 against 10"),
+        ("DI-001", "lower limit 9 in the protocol, 10 in the register"),
     ),
     "one-data-set-two-claims": Way(path(f"{DI2}/characteristic", "bond_strength"), ("DI-001 and DI-002",)),
     "limit-set-on-another-method": Way(
-        _standing("limit-set-on-another-method"), ("VP-01/DI-001", "said by acceptance")
+        _standing("limit-set-on-another-method"), ("DI-001 in VP-01", "said by acceptance")
     ),
-    "results-for-characterization-only": Way(_standing("results-for-characterization-only"), ("VP-01/DI-001",)),
+    "results-for-characterization-only": Way(_standing("results-for-characterization-only"), ("DI-001 in VP-01",)),
     "bridging-study-carries-nothing": Way(_bridging(), ("VP-01", "TM-02")),
     "bridging-study-not-found": Way(
         both(path(f"{DI1}/limit_method", "TM-02"), _bridging(study="A study nobody filed")), ("DI-001", "nobody filed")
@@ -390,7 +390,8 @@ CONDUCT = {
         path(f"{VP1}/deviations", (DEVIATION.model_copy(update={"justification": ""}),)), ("D-1",)
     ),
     "deviation-not-approved": Way(
-        path(f"{VP1}/deviations", (DEVIATION.model_copy(update={"approved_by": ""}),)), ("D-1", "approved by")
+        path(f"{VP1}/deviations", (DEVIATION.model_copy(update={"approved_by": ""}),)),
+        ("D-1", "names nobody who approved it"),
     ),
     "lot-tied-to-one-operator-or-equipment": Way(
         rows({"protocol": "VP-02", "lot": "L-0102"}, operator="N. Invented"), ("lot L-0102 by N. Invented",)
@@ -417,8 +418,12 @@ SPECIMENS = {
         also=("design-input-not-met", "clause-evidence-incomplete"),
     ),
     "retest-without-investigation": Way(_retest, ("LF01", "VP-02")),
-    "repeated-readings-counted": Way(evaluation("VP-01/DI-001/fresh-L-0101", n=30), ("n = 30", "10 specimens")),
-    "analysed-count-differs": Way(evaluation("VP-01/DI-001/fresh-L-0101", n=9), ("VP-01", "40 specimens", "hold 39")),
+    "repeated-readings-counted": Way(
+        evaluation("VP-01/DI-001/fresh-L-0101", n=30), ("counts 30 values", "10 specimens only")
+    ),
+    "analysed-count-differs": Way(
+        evaluation("VP-01/DI-001/fresh-L-0101", n=9), ("VP-01", "40 specimens", "only 39 were evaluated")
+    ),
     "several-readings-of-one-specimen": Way(
         both(
             lambda s: s.more_rows({"specimen": "LF01", "lot": "L-0101"}, row=99),
@@ -426,7 +431,7 @@ SPECIMENS = {
         ),
         ("LF01",),
     ),
-    "specimen-used-twice-in-destructive-test": Way(_shared_specimen, ("L-0101/fresh/LF01", "VP-01")),
+    "specimen-used-twice-in-destructive-test": Way(_shared_specimen, ("LF01 (lot L-0101, fresh)", "VP-01")),
     "failure-mode-not-in-method": Way(
         rows({"specimen": "LF01", "lot": "L-0101"}, failure_mode="spill"), ("'spill'", "TM-02")
     ),
@@ -455,7 +460,7 @@ ARTICLES = {
             path("lots/L-0101+fresh/sterilized", "EO two cycles"),
             path(f"{VP1}/analysis_plan/lots", LotRule.POOL_IF_COMPATIBLE),
         ),
-        ("eo two cycles", "L-0102"),
+        ("EO two cycles", "L-0102"),
     ),
     "lot-built-after-test": Way(path("lots/L-0101+fresh/built_on", date(2026, 3, 3)), ("L-0101", "2026-03-02")),
     "worst-case-without-rationale": Way(path("settings/device/worst_case_rationale", ""), ("CR-5F-100",)),
@@ -543,9 +548,11 @@ DATA = {
         also=("mixed-units",),
     ),
     "mixed-units": Way(rows({"design_input": "DI-001", "condition": "aged"}, filed_unit="mN"), ("'mN'", "'N'")),
-    "distribution-rejected": Way(step("VP-01/DI-001/fresh-L-0101", "distribution", Outcome.FAILED), ("VP-01/DI-001",)),
+    "distribution-rejected": Way(
+        step("VP-01/DI-001/fresh-L-0101", "distribution", Outcome.FAILED), ("DI-001 in VP-01",)
+    ),
     "distribution-not-checked": Way(
-        step("VP-01/DI-001/fresh-L-0101", "distribution", Outcome.NOT_RUN), ("VP-01/DI-001",)
+        step("VP-01/DI-001/fresh-L-0101", "distribution", Outcome.NOT_RUN), ("DI-001 in VP-01",)
     ),
     # the mean is 18.046 N: 16.22 N is 1.826 N away, 19.86 N only 1.814 N
     "outlier-not-explained": Way(step("VP-01/DI-001/fresh-L-0101", "outliers", Outcome.FAILED), ("PF09", "16.22 N")),

@@ -263,7 +263,7 @@ NUMBERS = {
     "interval-side-differs-from-limits": Way(
         evaluation("VP-01/DI-001/fresh-L-0101", side="upper"), ("'upper'", "at least 10 N")
     ),
-    "distribution-hardly-checkable": Way(_few_without_reason, ("VP-01/DI-001", "10 values")),
+    "distribution-hardly-checkable": Way(_few_without_reason, ("DI-001 in VP-01", "10 values")),
     "values-heaped-on-fives": Way(lambda s: _bonds(s, 0.25), ("All 10 values", "0.01 N")),
 }
 

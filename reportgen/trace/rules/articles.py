@@ -60,9 +60,9 @@ def not_equivalent(evidence: Evidence) -> Iterator[Hole]:
                 records=(lot.lot, *protocols),
                 place=lot.at("justification"),
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, is not "
-                "production-equivalent and no justification is given.",
-                remedy="Write in column justification what differs from production and why it cannot favour the "
-                "result, or test a production-equivalent lot.",
+                "production-equivalent, and no justification is given.",
+                remedy="Write in column justification of lots.csv what differs from production and why it cannot "
+                "favour the result, or test a production-equivalent lot.",
             )
 
 
@@ -79,9 +79,9 @@ def not_sterilized(evidence: Evidence) -> Iterator[Hole]:
                 records=(lot.lot, *protocols),
                 place=lot.at("sterilized"),
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, was not sterilized "
-                f"({lot.sterilized!r}) and no justification is given.",
+                f"({lot.sterilized!r}), and no justification is given.",
                 remedy="Test sterilized devices, at the largest number of cycles they may see, or write in column "
-                "justification why sterilization cannot change this result.",
+                "justification of lots.csv why sterilization cannot change this result.",
             )
 
 
@@ -96,12 +96,14 @@ def sterilization_mixed(evidence: Evidence) -> Iterator[Hole]:
         if protocol.analysis_plan.lots is LotRule.EACH_LOT:
             continue
         states: dict[str, dict[str, list[str]]] = {}
+        written: dict[str, str] = {}
         for lot in evidence.lots_used(protocol).values():
             state = " ".join(lot.sterilized.split()).casefold()
+            written.setdefault(state, lot.sterilized)
             states.setdefault(lot.condition, {}).setdefault(state, []).append(lot.lot)
         for condition, found in states.items():
             if len(found) > 1:
-                told = listed([f"{state!r} ({listed(lots)})" for state, lots in found.items()])
+                told = listed([f"{written[state]!r} ({listed(lots)})" for state, lots in found.items()])
                 yield Hole(
                     records=(protocol.id, *(lot for lots in found.values() for lot in lots)),
                     place=protocol.at("sampling"),
@@ -161,7 +163,11 @@ def sizes(evidence: Evidence) -> Iterator[Hole]:
     """
     device = evidence.project.settings.device
     wanted = device.worst_case_models or corners(evidence.project)
-    what = "the declared worst-case models" if device.worst_case_models else "the corners of the size matrix"
+    what = (
+        "the declared worst-case models are"
+        if device.worst_case_models
+        else "the smallest and largest sizes (corners of the size matrix) are"
+    )
     for record in evidence.project.design_inputs:
         protocols = evidence.protocols_of.get(record.id, ())
         if protocols:
@@ -171,7 +177,7 @@ def sizes(evidence: Evidence) -> Iterator[Hole]:
                     records=(record.id, *(protocol.id for protocol in protocols), *missing),
                     place=protocols[0].at("sampling"),
                     message=f"{record.id} is tested in {listed(p.id for p in protocols)} without {listed(missing)}; "
-                    f"{what} are {listed(wanted)}.",
+                    f"{what} {listed(wanted)}.",
                     remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the protocol "
                     "and say why the tested sizes cover them.",
                 )

@@ -113,6 +113,10 @@ for _kind, (_severity, _what, _why, _source, _remedy) in _REMARKS.items():
     rule(_kind.value, severity=_severity)(_remark_check(_kind, _what, _why, _source, _remedy))
 
 
+_DECLARE_FILE = "Declare it under `layout` of this file, under `results` of the protocol, if only to confirm it."
+_DECLARE_RECORD = "Declare it under `traces` of the protocol (columns, units, decimal...), if only to confirm it."
+
+
 @rule("reader-guessed", severity=Severity.NOTE)
 def guessed(evidence: Evidence) -> Iterator[Hole]:
     """Something about a result file that was not declared, so that the reader had to guess it.
@@ -120,10 +124,11 @@ def guessed(evidence: Evidence) -> Iterator[Hole]:
     Why: a wrong guess (a decimal comma, a unit) changes every number; it is said aloud so that somebody looks.
     Source: common practice, no source.
     """
+    records = {reduced.trace.place.file for reduced in evidence.reading.reduced}
     for guess in evidence.reading.measurements.guesses:
         yield Hole(
             records=(),
             place=guess.place,
             message=f"The reader assumed: {brief(guess.what)}.",
-            remedy="Declare it under `layout` of the result file in the protocol, if only to confirm it.",
+            remedy=_DECLARE_RECORD if guess.place.file in records else _DECLARE_FILE,
         )

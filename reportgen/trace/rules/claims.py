@@ -75,8 +75,8 @@ def severity_unknown(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(id, *design_inputs),
             place=risk.at("severity"),
-            message=f"Severity {risk.severity!r} of risk {id} has no row in the table of assurance levels, which "
-            f"{listed(design_inputs)} would take its level from.",
+            message=f"Severity {risk.severity!r} of risk {id} stands in no row of `assurance_levels`, from which "
+            f"{listed(design_inputs)} would take confidence and reliability.",
             remedy=f"Use one of {listed(sorted(table))}, or add {risk.severity!r} to `assurance_levels` in "
             "project.yaml.",
         )
@@ -217,7 +217,7 @@ def limit_changed(evidence: Evidence) -> Iterator[Hole]:
                 message=f"The limit of {record.id} dates from {record.limit_set_on}, but {protocol.id} has results "
                 f"from {days[0][0]} on ({days[0][1].place}).",
                 remedy="Test again under the new limit, or show in a change record that the limit was not chosen by "
-                "looking at these results and waive this rule with that reference.",
+                "looking at these results, and waive this rule under `rules` in project.yaml with that reference.",
             )
 
 
@@ -235,8 +235,9 @@ def outward_force(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at(missing),
-                message=f"Design input {record.id} on outward force has no {missing.replace('_', ' ')}.",
-                remedy=f"State the {missing.replace('_', ' ')} with its basis.",
+                message=f"Design input {record.id} is about outward force, where too little and too much both "
+                f"harm, and has no {missing.replace('_', ' ')}.",
+                remedy=f"Write column {missing} of design_inputs.csv, and where it comes from in limit_basis.",
             )
 
 

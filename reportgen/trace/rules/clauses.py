@@ -30,8 +30,9 @@ def unanswered(evidence: Evidence) -> Iterator[Hole]:
                 records=(ref,),
                 place=place,
                 message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) has no evidence. {entry.sentence}",
-                remedy=f"Add {ref} to the clauses of the link that answers it, name a document under "
-                "evidence_elsewhere, or list it under not_applicable with the reason, as the risk analysis has it.",
+                remedy=f"In requirements_map.yaml add {ref} to `clauses` of the link that answers it, name a document "
+                "under `evidence_elsewhere`, or list it under `not_applicable` with the reason that the risk analysis "
+                "gives.",
             )
 
 
@@ -56,9 +57,9 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=tuple(f"{id}:{entry.clause}" for entry in entries),
             place=evidence.project.requirements_map.at("links"),
-            message=f"{counted(len(entries), 'clause')} of {id} {'is' if len(entries) == 1 else 'are'} not met yet: "
-            f"{listed(entry.clause for entry in entries)}.{more} {' '.join(reasons[:MOST_REASONS])}",
-            remedy="Complete what is named here; the verdict of a design input says itself what would change it.",
+            message=f"{'Clause' if len(entries) == 1 else 'Clauses'} {listed(entry.clause for entry in entries)} of "
+            f"{id} {'is' if len(entries) == 1 else 'are'} not met yet.{more} {' '.join(reasons[:MOST_REASONS])}",
+            remedy="Complete what is named here; each has a finding of its own that says how.",
         )
 
 
@@ -78,12 +79,14 @@ def contradiction(evidence: Evidence) -> Iterator[Hole]:
         answered.setdefault(str(document.clause), []).append(document.document)
     for entry in mapping.not_applicable:
         if str(entry.clause) in answered:
+            by = answered[str(entry.clause)]
             yield Hole(
-                records=(str(entry.clause), *answered[str(entry.clause)]),
+                records=(str(entry.clause), *by),
                 place=entry.at("clause"),
-                message=f"Clause {entry.clause} is listed as not applicable, but "
-                f"{listed(answered[str(entry.clause)])} answers it.",
-                remedy="Remove it from not_applicable, or remove it from what claims to answer it.",
+                message=f"Clause {entry.clause} is listed as not applicable, but {listed(by)} "
+                f"{'answers' if len(by) == 1 else 'answer'} it.",
+                remedy="In requirements_map.yaml remove it from `not_applicable`, or from the link or document that "
+                "answers it.",
             )
 
 
@@ -100,7 +103,8 @@ def unknown_word(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(entry.id, *sorted(found)),
                 place=entry.at("entries"),
-                message=f"Map {entry.id} says answered_by {listed(sorted(found))}, which this tool does not supply.",
-                remedy=f"Use words such as {listed(sorted(WORDS)[:5])} (all are listed in DEVELOPERS.md), or link "
-                "records to the clause instead.",
+                message=f"Map {entry.id} says under `answered_by` {listed(sorted(found))}, which stands for no part of "
+                "the documents.",
+                remedy=f"Use words such as {listed(sorted(WORDS)[:5])} (all are listed in DEVELOPERS.md), or remove "
+                "the word and name the clause in a link of requirements_map.yaml.",
             )

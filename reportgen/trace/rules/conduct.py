@@ -84,7 +84,7 @@ def no_date(evidence: Evidence) -> Iterator[Hole]:
                 place=undated[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in undated), 'result')} "
                 "without a test date.",
-                remedy="Fill column tested_on from the laboratory record (YYYY-MM-DD).",
+                remedy="Fill column tested_on of the result file from the laboratory record, such as 2026-03-31.",
             )
 
 
@@ -103,7 +103,7 @@ def no_operator(evidence: Evidence) -> Iterator[Hole]:
                 place=unnamed[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in unnamed), 'result')} "
                 "without an operator's name.",
-                remedy="Fill column operator from the laboratory record.",
+                remedy="Fill column operator of the result file from the laboratory record.",
             )
 
 
@@ -179,7 +179,7 @@ def conditioning_unrecorded(evidence: Evidence) -> Iterator[Hole]:
                 place=bare[0].at("done_on"),
                 message=f"{protocol.id} has results, but nothing shows that these conditioning steps were done: "
                 f"{listed([step.step for step in bare])}.",
-                remedy="Give done_on or record (the sheet or file that shows it) for each step.",
+                remedy="Write for each step when it was done (done_on) or which sheet or file shows it (record).",
             )
 
 
@@ -286,8 +286,9 @@ def deviation_unapproved(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, deviation.id),
                     place=deviation.at(missing),
-                    message=f"Deviation {deviation.id} of {protocol.id} lacks {missing.replace('_', ' ')}.",
-                    remedy="Write who approved the deviation, and on which day.",
+                    message=f"Deviation {deviation.id} of {protocol.id} "
+                    f"{'names nobody who approved it' if missing == 'approved_by' else 'has no day of approval'}.",
+                    remedy="Write in approved_by and approved_on who approved the deviation, and on which day.",
                 )
 
 

@@ -58,7 +58,7 @@ def criterion_differs(evidence: Evidence) -> Iterator[Hole]:
 def _limit_differences(criterion: Criterion, record: DesignInput) -> Iterator[str]:
     unit, own = criterion.unit or record.unit, record.unit
     if unit and own and not same_kind(unit, own):
-        yield f"unit {unit!r} against {own!r}"
+        yield f"unit {unit!r} in the protocol, {own!r} in the register"
         return
     for name in ("lower_limit", "upper_limit"):
         restated, limit = getattr(criterion, name), getattr(record, name)
@@ -70,7 +70,7 @@ def _limit_differences(criterion: Criterion, record: DesignInput) -> Iterator[st
         )
         if not same:
             word = name.replace("_", " ")
-            yield f"{word} {_given(restated)} against {_given(limit)}"
+            yield f"{word} {_given(restated)} in the protocol, {_given(limit)} in the register"
 
 
 def _level_differences(evidence: Evidence, criterion: Criterion, record: DesignInput) -> Iterator[str]:
@@ -78,7 +78,7 @@ def _level_differences(evidence: Evidence, criterion: Criterion, record: DesignI
     for name in ("confidence", "reliability"):
         restated = getattr(criterion, name)
         if restated is not None and level is not None and restated != getattr(level, name):
-            yield f"{name} {restated:g} against {getattr(level, name):g}"
+            yield f"{name} {restated:g} in the protocol, {getattr(level, name):g} for the design input"
 
 
 def _given(limit: float | None) -> str:
@@ -106,7 +106,8 @@ def two_claims(evidence: Evidence) -> Iterator[Hole]:
                     place=protocol.at("verifies"),
                     message=f"{protocol.id} answers {listed(ids)} with the same values of {characteristic}, but "
                     "their limits or levels differ.",
-                    remedy="Say in sampling.justification why n serves each of them (name every id), or test apart.",
+                    remedy="Say in sampling.justification why the number of specimens serves each of them (name every "
+                    "id), or test them apart.",
                 )
 
 

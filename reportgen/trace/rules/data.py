@@ -12,7 +12,7 @@ from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
 from reportgen.trace.rules.equipment import equipment_resolutions, tolerance_width
-from reportgen.trace.wording import listed
+from reportgen.trace.wording import group_text, listed
 
 # With fewer values equal readings may be chance; common practice, no source.
 LEAST_N_ALIKE = 5
@@ -52,7 +52,7 @@ def wrong_kind(evidence: Evidence) -> Iterator[Hole]:
                     place=batch.place,
                     message=f"{protocol} files results of {id} in {filed!r}; the design input is in "
                     f"{wanted or 'no unit (an attribute)'!r}.",
-                    remedy="Correct the unit in the result file, or the unit of the design input.",
+                    remedy="Correct the unit in the result file, or column unit of design_inputs.csv.",
                 )
 
 
@@ -91,7 +91,7 @@ def rejected(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan"),
-                message=f"{evaluation.key}: {told.sentence}",
+                message=f"{group_text(evaluation.key)}: {told.sentence}",
                 remedy="Look for a cause in the test first. For a new test, declare before it a fallback that needs "
                 "no such distribution (distribution_free) with enough specimens.",
             )
@@ -110,7 +110,7 @@ def unchecked(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, record.id),
                     place=protocol.at("analysis_plan.normality_alpha"),
-                    message=f"{evaluation.key}: {step.sentence}",
+                    message=f"{group_text(evaluation.key)}: {step.sentence}",
                     remedy="Declare analysis_plan.normality_alpha before the next test. For these results, say in "
                     "the discussion what supports the distribution (probability plot, earlier lots). "
                     f"{ONCE_EXPLAINED}",
@@ -125,24 +125,28 @@ def outlier(evidence: Evidence) -> Iterator[Hole]:
     Source: ASTM E178; FDA stent guidance, 2010, III.B (analysis incl. outliers and anomalies).
     """
     for protocol, record, evaluation in evidence.evaluations():
-        if not any(step.name == "outliers" and step.outcome is Outcome.FAILED for step in evaluation.steps):
+        told = [step for step in evaluation.steps if step.name == "outliers" and step.outcome is Outcome.FAILED]
+        if not told:
             continue
-        extreme = _most_extreme(evaluation)
+        extreme = _flagged(evaluation, told[0].sentence)
         named = {specimen for investigation in protocol.investigations for specimen in investigation.specimens}
         if extreme and extreme.specimen not in named and extreme.specimen not in protocol.discussion:
             yield Hole(
                 records=(protocol.id, record.id, extreme.specimen),
                 place=extreme.place,
-                message=f"{evaluation.key}: specimen {extreme.specimen} ({extreme.value:g} {evaluation.unit}) is "
-                "flagged as an outlier and nothing is written about it.",
-                remedy="Look for a cause and write under `investigations`, or in `discussion`, what was found, "
-                "naming the specimen. Without a cause it stays counted.",
+                message=f"{group_text(evaluation.key)}: specimen {extreme.specimen} ({extreme.value:g} "
+                f"{evaluation.unit}) lies far from the others (outlier), and nothing is written about it.",
+                remedy=f"Look for a cause and write under `investigations` or `discussion` of {protocol.id} what was "
+                "found, naming the specimen. Without a cause it stays counted.",
             )
 
 
-def _most_extreme(evaluation: Evaluation) -> SpecimenValue | None:
-    """The specimen farthest from the mean, which is the one that the maximum normed residual flags."""
+def _flagged(evaluation: Evaluation, sentence: str) -> SpecimenValue | None:
+    """The specimen that the step's sentence names, else the one farthest from the mean."""
     known = [value for value in evaluation.values if value.value is not None]
+    named = [value for value in known if sentence.startswith(f"Specimen {value.specimen} is ")]
+    if named:
+        return named[0]
     mean = evaluation.mean
     if not known or mean is None:
         return None
@@ -164,8 +168,9 @@ def censored(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *(value.specimen for value in beyond)),
                 place=beyond[0].place,
-                message=f"{evaluation.key} takes {listed(value.specimen for value in beyond)} as exact, but these "
-                "values are only known to lie beyond the reading.",
+                message=f"{group_text(evaluation.key)} takes {listed(value.specimen for value in beyond)} as exact, "
+                f"but {'this value is' if len(beyond) == 1 else 'these values are'} only known to lie beyond the "
+                "reading.",
                 remedy="Evaluate by an approach that holds censored values, or test with a range in which every "
                 "specimen fails.",
             )
@@ -183,7 +188,8 @@ def alike(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
-                message=f"All {evaluation.n} values of {evaluation.key} are {evaluation.minimum:g} {evaluation.unit}.",
+                message=f"All {evaluation.n} values of {group_text(evaluation.key)} are {evaluation.minimum:g} "
+                f"{evaluation.unit}.",
                 remedy="Compare with the laboratory record: was the reading rounded, clipped at a limit, or copied "
                 "down?",
             )
@@ -232,8 +238,8 @@ def coarse(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
-                message=f"Values of {evaluation.key} are filed in steps of {step:g} {evaluation.unit}, more than "
-                f"{share:g} of the tolerance of {width:g} {evaluation.unit}.",
+                message=f"Values of {group_text(evaluation.key)} are filed in steps of {step:g} {evaluation.unit}, "
+                f"more than {share:g} of the tolerance of {width:g} {evaluation.unit}.",
                 remedy="File the values with all decimals that the equipment gives.",
             )
 
@@ -259,8 +265,8 @@ def hardly_checkable(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan.justification"),
-                message=f"{evaluation.key} fits the distribution {evaluation.approach_used} to {evaluation.n} values, "
-                "too few to check it well, and the plan does not say what else supports it.",
+                message=f"{group_text(evaluation.key)} fits the distribution {evaluation.approach_used} to "
+                f"{evaluation.n} values, too few to check it well, and the plan does not say what else supports it.",
                 remedy="Write in analysis_plan.justification what earlier lots or the physics of the test say about "
                 "the distribution. For a new test, plan more specimens or the approach distribution_free.",
             )
@@ -284,7 +290,8 @@ def heaped(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place,
-                message=f"All {evaluation.n} values of {evaluation.key} end in 0 or 5 at their last decimal "
+                message=f"All {evaluation.n} values of {group_text(evaluation.key)} end in 0 or 5 at their last "
+                "decimal "
                 f"({unit:g} {evaluation.unit}).",
                 remedy="File the readings as the equipment gave them. If it reads in steps of five, write that as its "
                 "resolution in equipment.csv.",

@@ -47,7 +47,7 @@ def not_recorded(evidence: Evidence) -> Iterator[Hole]:
                 place=bare[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} without equipment; "
                 f"method {protocol.method} lists {listed(wanted)}.",
-                remedy="Fill column equipment with the ids used, separated by semicolons.",
+                remedy="Fill column equipment of the result file with the ids used, separated by semicolons.",
             )
 
 
@@ -87,8 +87,8 @@ def not_of_method(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, protocol.method, id),
                 place=batches[0].place,
                 message=f"{protocol.id} has results taken with {id}; method {protocol.method} lists {listed(wanted)}.",
-                remedy="Add the equipment to the method by a revision if it was validated with it, or record a "
-                "deviation with its impact.",
+                remedy=f"Add it under `equipment` of {protocol.method} by a revision if the method was validated with "
+                "it, or record a deviation with its impact.",
             )
 
 

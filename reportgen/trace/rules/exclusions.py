@@ -10,7 +10,7 @@ from reportgen.problems import Place
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import counted, group_text, in_order, listed
 
 # a cause made of these words alone says how a value looks, not what happened
 _LOOKS = re.compile(
@@ -88,7 +88,7 @@ def rests_on_exclusion(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *open_ones),
                 place=evaluation.set_aside[0].place,
-                message=f"{evaluation.key}: {told[0].sentence}",
+                message=f"{group_text(evaluation.key)}: {told[0].sentence}",
                 remedy=f"Name {listed(open_ones)} in `discussion` of {protocol.id}, and say there why the analysis "
                 "without is the right one.",
             )

@@ -10,7 +10,7 @@ from reportgen.project.records import FailureMode, Protocol, RoundingMethod
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import counted, group_text, in_order, listed
 
 
 def failed_values(protocol: Protocol, evaluation: Evaluation) -> list[SpecimenValue]:
@@ -49,8 +49,8 @@ def failure_uninvestigated(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *specimens),
                 place=failed[0].place,
-                message=f"{counted(len(failed), 'specimen')} of {evaluation.key} failed ({listed(specimens)}) and no "
-                "investigation names it.",
+                message=f"{counted(len(failed), 'specimen')} of {group_text(evaluation.key)} failed "
+                f"({listed(specimens)}), and no investigation names {'it' if len(failed) == 1 else 'them'}.",
                 remedy=f"Find out why, and write it under `investigations` of {protocol.id} with the specimens, the "
                 "cause and the conclusion. Keep the results.",
             )
@@ -75,7 +75,8 @@ def unknown_mode(evidence: Evidence) -> Iterator[Hole]:
                 place=batch.place,
                 message=f"Failure mode {code!r} of {protocol.id} is not in the list of method {protocol.method} "
                 f"({listed(sorted(known))}).",
-                remedy="Use a listed code, or add the mode to the method by a revision that says whether it is valid.",
+                remedy=f"Write a listed code in column failure_mode, or add this one under `failure_modes` of "
+                f"{protocol.method} by a revision that says whether such a specimen is valid.",
             )
 
 
@@ -98,7 +99,7 @@ def mode_missing(evidence: Evidence) -> Iterator[Hole]:
                 place=bare[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} "
                 "without a failure mode.",
-                remedy=f"Fill column failure_mode with a code of {protocol.method}: "
+                remedy=f"Fill column failure_mode of the result file with a code of {protocol.method}: "
                 f"{listed(sorted(_modes(evidence, protocol)))}.",
             )
 
@@ -116,9 +117,10 @@ def failed_without_mode(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *(value.specimen for value in failed)),
                 place=failed[0].place,
-                message=f"{counted(len(failed), 'specimen')} of {evaluation.key} failed without a failure mode: "
-                f"{listed(value.specimen for value in failed)}.",
-                remedy="Describe how each failed in column failure_mode, with a code that the method lists.",
+                message=f"{counted(len(failed), 'specimen')} of {group_text(evaluation.key)} failed, and the result "
+                f"file does not say how: {listed(value.specimen for value in failed)}.",
+                remedy="Fill column failure_mode of the result file with a code that the method lists under "
+                "`failure_modes`.",
             )
 
 
@@ -137,8 +139,9 @@ def invalid_counted(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, *in_order(batch.lot for batch in counted_ones)),
                 place=counted_ones[0].place,
-                message=f"{protocol.id} counts {counted(n, 'result')} ended by "
+                message=f"{protocol.id} counts {counted(n, 'result')} with failure mode "
                 f"{listed(in_order(batch.failure_mode for batch in counted_ones))}, which {protocol.method} calls "
                 "invalid.",
-                remedy="Mark the specimen as excluded with the cause, or correct the failure mode.",
+                remedy="In the result file write `yes` in column excluded and the cause in column cause, or correct "
+                "column failure_mode.",
             )

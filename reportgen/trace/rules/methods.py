@@ -10,7 +10,7 @@ from reportgen.quantities import convert, same_kind, unit
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import counted, group_text, in_order, listed
 
 _RATE = re.compile(r"rate|speed|velocity", re.IGNORECASE)
 
@@ -216,8 +216,9 @@ def inside_uncertainty(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan"),
-                message=f"{evaluation.key} clears its limit by {evaluation.margin:.4g} {evaluation.unit}, less than "
-                f"the expanded uncertainty of {protocol.method}, {spread}, and the plan decides without a guard band.",
+                message=f"{group_text(evaluation.key)} clears its limit by {evaluation.margin:.4g} {evaluation.unit}, "
+                f"less than the expanded uncertainty of {protocol.method}, {spread}, and the plan decides without a "
+                "guard band.",
                 remedy="Explain in the discussion why the simple rule is acceptable here, or declare "
                 f"`decision_rule: guarded` before a new test. {ONCE_EXPLAINED}",
             )

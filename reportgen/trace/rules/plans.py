@@ -12,7 +12,7 @@ from reportgen.stats import attribute_sample_size, order_statistic_sample_size
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import ONCE_EXPLAINED, Hole, rule
-from reportgen.trace.wording import claim_text, counted, listed
+from reportgen.trace.wording import claim_text, counted, group_text, listed
 
 _THREE_LOT_TESTS = re.compile(r"coating|particul", re.IGNORECASE)
 
@@ -68,8 +68,8 @@ def too_few(evidence: Evidence) -> Iterator[Hole]:
                     records=(protocol.id, record.id),
                     place=protocol.at("sampling"),
                     message=f"{protocol.id} plans {counted(n, 'specimen')}{group} for {record.id}; "
-                    f"{claim_text(level.confidence, level.reliability)} needs at least {needed} by the declared "
-                    f"approach {plan.approach.value} even when every result is perfect.",
+                    f"{claim_text(level.confidence, level.reliability)} need at least {needed} with the declared "
+                    f"approach ({plan.approach.value}), even when every specimen conforms.",
                     remedy=f"Plan at least {needed} specimens in this group, or let more lots be judged together by "
                     "a plan that is declared before testing.",
                 )
@@ -89,8 +89,8 @@ def no_justification(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id,),
                 place=protocol.at("sampling"),
                 message=f"{protocol.id} plans {counted(n, 'specimen')} and gives no justification of that number.",
-                remedy="Write in sampling.justification how n follows from confidence, reliability and expected "
-                "spread.",
+                remedy="Write in sampling.justification how the number follows from confidence, reliability and "
+                "expected spread (`reportgen plan` computes it).",
             )
 
 
@@ -188,7 +188,8 @@ def pooled_lots_differ(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id, *evaluation.lots),
                 place=protocol.at("analysis_plan"),
-                message=f"{evaluation.key}: lots {listed(evaluation.lots)} are pooled but differ. {failed[0].sentence}",
+                message=f"{group_text(evaluation.key)}: lots {listed(evaluation.lots)} are pooled but differ. "
+                f"{failed[0].sentence}",
                 remedy="Explain the difference between the lots in the discussion and show each lot's own bound, or "
                 f"test again under a plan that judges each lot. {ONCE_EXPLAINED}",
             )
@@ -211,7 +212,8 @@ def fallback_undeclared(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan.approach"),
-                message=f"{evaluation.key} was evaluated by {used}; the plan of {plan.declared_on} declares "
-                f"{plan.approach.value} and {plan.fallback.value if plan.fallback else 'no'} fallback.",
+                message=f"{group_text(evaluation.key)} was evaluated by {used}; the plan of {plan.declared_on} "
+                f"declares {plan.approach.value}, and {plan.fallback.value if plan.fallback else 'nothing'} as "
+                "fallback.",
                 remedy="Evaluate as declared. For a new test, declare the fallback before the first result.",
             )

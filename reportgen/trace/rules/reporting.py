@@ -43,8 +43,8 @@ def changed(evidence: Evidence) -> Iterator[Hole]:
                     place=file.at("sha256"),
                     message=f"{file.file} is not the file that was registered{since}: its SHA-256 is "
                     f"{source.sha256[:12]}..., registered was {file.sha256[:12]}....",
-                    remedy="Restore the registered file. If the change is right, keep the old file, register the "
-                    "new one and record a deviation that says what changed and why.",
+                    remedy="Restore the registered file. If the change is right, keep the old file, write the new "
+                    "SHA-256 here and record a deviation that says what changed and why.",
                 )
 
 
@@ -83,7 +83,7 @@ def shared_number(evidence: Evidence) -> Iterator[Hole]:
                 records=(number, *(name for name in names if name in evidence.protocols)),
                 place=last.report.at("number"),
                 message=f"Report number {number} is used for {listed(names)}.",
-                remedy="Give each report its own number.",
+                remedy="Give each report its own number under `report` of its protocol.",
             )
 
 
@@ -226,7 +226,7 @@ def _name_hole(record: str, use: str, name: str) -> Hole:
     return Hole(
         records=(record,),
         place=None,
-        message=f"{name!r} has characters or a length that an electronic copy refuses. {use}",
+        message=f"The name of {record} has characters or a length that an electronic copy refuses ({name!r}). {use}",
         remedy=f"Use letters, digits, spaces, hyphen, underscore and period, at most {LONGEST_NAME} characters.",
     )
 

@@ -10,7 +10,7 @@ from reportgen.project.records import Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import counted, group_text, in_order, listed
 
 # one specimen number may be used again in another lot or condition
 IDENTITY = ("lot", "condition", "specimen")
@@ -56,9 +56,9 @@ def _unaccounted_hole(
         records=(protocol.id, lot, *short),
         place=protocol.at("sampling"),
         message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; {n} of "
-        f"them{which} without a result for {listed(short)} and without a recorded reason.",
-        remedy="Add the missing results, list the specimens as excluded with a cause, or name them under "
-        "`specimens` of a deviation that says what happened to them.",
+        f"them{which} {'has' if n == 1 else 'have'} neither a result for {listed(short)} nor a recorded reason.",
+        remedy="Add the missing results to the result file, list the specimens there with `yes` in column excluded "
+        "and a cause, or name them under `specimens` of a deviation that says what happened to them.",
     )
 
 
@@ -101,7 +101,7 @@ def unplanned_lot(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, lot),
                 place=batch.place,
                 message=f"{protocol.id} has results of lot {lot}, condition {condition}, which its sampling plan "
-                "lacks.",
+                "does not name.",
                 remedy="Correct the lot or condition in the result file, or record a deviation and add the group to "
                 "the sampling plan by a revision.",
             )
@@ -127,8 +127,8 @@ def exclusion_cause(evidence: Evidence) -> Iterator[Hole]:
             place=places[protocol, lot],
             message=f"{protocol} sets aside {counted(len(named), 'specimen')} of lot {lot} ({listed(named)}) without "
             "a cause.",
-            remedy="Write the assignable cause in column cause (what happened, and how it was found), or count the "
-            "specimen.",
+            remedy="Write in column cause of the result file what happened and how it was found, or write `no` in "
+            "column excluded so that the specimen counts.",
         )
 
 
@@ -152,8 +152,9 @@ def exclusion_uninvestigated(evidence: Evidence) -> Iterator[Hole]:
                 records=(id, *open_ones),
                 place=specimens[open_ones[0]],
                 message=f"{id} sets aside {counted(len(open_ones), 'specimen')} ({listed(open_ones)}); no "
-                "investigation and no approved deviation names it.",
-                remedy="Name the specimen under `investigations` (cause, conclusion) or in an approved deviation.",
+                f"investigation and no approved deviation names {'it' if len(open_ones) == 1 else 'them'}.",
+                remedy=f"Name each under `investigations` of {id} (specimens, cause, conclusion), or under "
+                "`specimens` of an approved deviation.",
             )
 
 
@@ -183,8 +184,8 @@ def retest(evidence: Evidence) -> Iterator[Hole]:
                 place=specimens[open_ones[0]],
                 message=f"In {id} the result of {listed(open_ones)} for {design_input} was set aside and another "
                 "result of the same specimen is counted.",
-                remedy="Record an investigation that names the specimen and says why the first result is invalid, "
-                "or count the first result.",
+                remedy=f"Write under `investigations` of {id} why the first result is invalid, naming the specimen, or "
+                "count the first result.",
             )
 
 
@@ -201,8 +202,8 @@ def repeats_counted(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place if evaluation.values else protocol.at("results"),
-                message=f"{evaluation.key} counts n = {evaluation.n}, but only {counted(different, 'specimen')} "
-                "differ.",
+                message=f"{group_text(evaluation.key)} counts {counted(evaluation.n, 'value')}, but they come from "
+                f"{counted(different, 'specimen')} only.",
                 remedy="Report one value for each device, the one nearest to failing or the one the method prescribes.",
             )
 
@@ -230,10 +231,10 @@ def analysed(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol, design_input),
                 place=evidence.protocols[protocol].at("results"),
-                message=f"The result files of {protocol} count {counted(n, 'specimen')} for {design_input}, but its "
-                f"evaluations hold {evaluated}.",
-                remedy="Give every device an id of its own, also across lots, and check that each lot and condition "
-                "stands in the sampling plan.",
+                message=f"The result files of {protocol} count {counted(n, 'specimen')} for {design_input}, but "
+                f"only {evaluated} {'was' if evaluated == 1 else 'were'} evaluated.",
+                remedy="Give every device an id of its own in the result files, also across lots, and check that each "
+                "lot and condition stands under sampling.groups of the protocol.",
             )
 
 
@@ -258,6 +259,11 @@ def repeats(evidence: Evidence) -> Iterator[Hole]:
             remedy="Nothing needs mending if the readings belong to one device. If they are different devices, give "
             "each its own specimen id.",
         )
+
+
+def _identity_text(identity: str) -> str:
+    lot, condition, specimen = identity.split("/", 2)
+    return f"{specimen} (lot {lot}, {condition})"
 
 
 @rule("specimen-used-twice-in-destructive-test", severity=Severity.BLOCKER)
@@ -287,8 +293,8 @@ def destroyed_twice(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=(destroyer, other, *(name.rpartition("/")[2] for name in specimens)),
             place=next(iter(specimens.values())),
-            message=f"Results of {counted(len(specimens), 'specimen')} stand in {destroyer}, which destroys them, "
-            f"and in {other} (lot/condition/specimen: {listed(specimens)}).",
+            message=f"{destroyer} destroys its specimens, but {other} has later results of "
+            f"{counted(len(specimens), 'specimen')} with the same id: {listed(map(_identity_text, specimens))}.",
             remedy="Give every device its own id throughout the project, or correct the id or the date in the "
             "result file.",
         )

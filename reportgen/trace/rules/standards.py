@@ -47,8 +47,8 @@ def deviates(evidence: Evidence) -> Iterator[Hole]:
                 message=f"{use.standard} is used for a declaration of conformity, but "
                 f"{counted(len(named), 'deviation')} from it {'is' if len(named) == 1 else 'are'} on record: "
                 f"{listed(named)}.",
-                remedy="Write `use: general` and give basis and data of each deviation, or remove the deviation by "
-                "testing as the standard asks.",
+                remedy="Write `use: general` and give `basis` and `data` of each deviation, or test as the standard "
+                "asks and remove the deviation.",
             )
 
 
@@ -68,7 +68,7 @@ def no_basis(evidence: Evidence) -> Iterator[Hole]:
                     place=deviation.at(missing[0]),
                     message=f"The deviation from {use.standard}, clause {deviation.clause} ({deviation.description}) "
                     f"gives no {' and no '.join(missing)}.",
-                    remedy="Write why the deviation is acceptable (basis) and which results show it (data).",
+                    remedy="Write in `basis` why the deviation is acceptable, and in `data` which results show it.",
                 )
 
 
@@ -121,7 +121,7 @@ def no_recognition(evidence: Evidence) -> Iterator[Hole]:
                 records=(use.standard,),
                 place=use.at("recognition_number"),
                 message=f"{use.standard} ({use.edition}) is used for a declaration and has no recognition number.",
-                remedy="Write the number from the agency's database, or `use: general`.",
+                remedy="Write in recognition_number the number from the agency's database, or `use: general`.",
             )
 
 
@@ -141,7 +141,8 @@ def not_recognized(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(use.standard,),
                 place=use.at("edition"),
-                message=f"{use.standard} is declared in edition {use.edition}; recognized is {use.recognized_edition}.",
+                message=f"{use.standard} is declared in edition {use.edition}, but edition "
+                f"{use.recognized_edition} is the recognized one.",
                 remedy="Show conformity with the recognized edition, or write `use: general` with the differences.",
             )
 
@@ -200,7 +201,8 @@ def use_unrecorded(evidence: Evidence) -> Iterator[Hole]:
                 records=(entry.id,),
                 place=evidence.project.requirements_map.at("standards"),
                 message=f"Clauses of {entry.number} are cited, but `standards` does not say how it is used.",
-                remedy=f"Add it under `standards` with map {entry.id}, edition and use (declaration or general).",
+                remedy=f"Add it under `standards` of requirements_map.yaml: standard, edition, map: {entry.id}, and "
+                "use (declaration or general).",
             )
 
 
@@ -216,7 +218,11 @@ def unknown_clause(evidence: Evidence) -> Iterator[Hole]:
     for ref, owner in cited_clauses(evidence):
         if ref.clause not in entries.get(ref.map, set()) and str(ref) not in told:
             told.add(str(ref))
-            known = "that map is not in use" if ref.map not in entries else f"it has {listed(sorted(entries[ref.map]))}"
+            known = (
+                "that map is not in use"
+                if ref.map not in entries
+                else f"that map has {listed(sorted(entries[ref.map]))}"
+            )
             yield Hole(
                 records=(str(ref),),
                 place=owner.at("clause" if "clause" in type(owner).model_fields else "clauses"),
@@ -230,7 +236,7 @@ def unknown_clause(evidence: Evidence) -> Iterator[Hole]:
                 records=(use.standard, *strange),
                 place=use.at("clauses_used"),
                 message=f"{use.standard} lists {listed(strange)} as used; the map {entry.id} has no such clause.",
-                remedy="Correct the clauses, or add them to a map of your own.",
+                remedy="Correct `clauses_used`, or add the clauses to a map of your own in requirements_maps/.",
             )
 
 
@@ -268,6 +274,7 @@ def unknown_support(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(use.standard, *strange),
                 place=use.at("supporting"),
-                message=f"{use.standard} names {listed(strange)} in support; this project has no such record.",
-                remedy="Name protocols, methods or report numbers of this project, or documents of evidence_elsewhere.",
+                message=f"{use.standard} names {listed(strange)} under `supporting`; this project has no such record.",
+                remedy="Name protocols, methods or report numbers of this project, or documents listed under "
+                "`evidence_elsewhere`.",
             )

@@ -9,7 +9,7 @@ from reportgen.project.records import Bridging, DesignInput, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import brief, listed
+from reportgen.trace.wording import brief, group_text, listed
 
 
 def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluation, standing: Standing) -> Hole:
@@ -17,7 +17,7 @@ def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluatio
     return Hole(
         records=(record.id, protocol.id),
         place=protocol.at("purpose" if standing.rule == "results-for-characterization-only" else "method"),
-        message=f"Results {evaluation.key} do not count: {brief(standing.sentence)}.",
+        message=f"Results of {group_text(evaluation.key)} do not count: {brief(standing.sentence)}.",
         remedy=f"{standing.would_change_it[:1].upper()}{brief(standing.would_change_it[1:])}.",
     )
 
@@ -79,7 +79,8 @@ def bridging_idle(evidence: Evidence) -> Iterator[Hole]:
                 place=bridging.at("limit_method"),
                 message=f"{protocol.id} links bridging study {bridging.study} for limits set with method "
                 f"{bridging.limit_method}, but none of its design inputs has a limit that it would carry over.",
-                remedy="Correct limit_method here or in design_inputs.csv, or remove the link.",
+                remedy="Correct limit_method here (under `bridging` of the protocol) or in design_inputs.csv, or "
+                "remove the link.",
             )
 
 

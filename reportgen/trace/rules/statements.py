@@ -10,7 +10,7 @@ from reportgen.quantities import UnknownUnit, convert, same_kind
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import brief, limits_text
+from reportgen.trace.wording import brief, group_text, limits_text
 
 _NUMBER = r"(?<![\w.,])[-+]?\d+(?:\.\d+)?"
 # these comparisons, in front of a number and behind it, and no other words
@@ -121,7 +121,8 @@ def wrong_interval(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=record.at("lower_limit" if "lower" in limits else "upper_limit"),
-                message=f"{evaluation.key} was evaluated for side {evaluation.side!r}; the limits of {record.id} are "
+                message=f"{group_text(evaluation.key)} was evaluated for side {evaluation.side!r}; the limits of "
+                f"{record.id} are "
                 f"{limits_text(record.lower_limit, record.upper_limit, record.unit or '')}.",
                 remedy="Evaluate anew with the present limits. If they are right already, report this as an error of "
                 "the program.",
