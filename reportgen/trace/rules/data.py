@@ -291,8 +291,7 @@ def heaped(evidence: Evidence) -> Iterator[Hole]:
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place,
                 message=f"All {evaluation.n} values of {group_text(evaluation.key)} end in 0 or 5 at their last "
-                "decimal "
-                f"({unit:g} {evaluation.unit}).",
+                f"decimal ({unit:g} {evaluation.unit}).",
                 remedy="File the readings as the equipment gave them. If it reads in steps of five, write that as its "
                 "resolution in equipment.csv.",
             )
