@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import asdict
 from pathlib import Path
 
@@ -280,7 +281,8 @@ def write_study(study: Study, target: Path, *, source: Path, date: str) -> None:
     from reportgen import workflow
 
     facts = BuildFacts(version=workflow.version(), date=date, tool_versions=workflow.tool_versions())
-    _write_record(compose_study(study, source=source.name, facts=facts), target)
+    sha256 = hashlib.sha256(source.read_bytes()).hexdigest()
+    _write_record(compose_study(study, source=source.name, sha256=sha256, facts=facts), target)
 
 
 def _grouped(values: tuple[float, ...], names: tuple[str, ...]) -> dict[str, tuple[float, ...]]:

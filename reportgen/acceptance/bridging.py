@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reportgen.acceptance.records import Study, StudyValue
+from reportgen.rounding import p_value, significant
 from reportgen.stats import (
     brown_forsythe,
     difference_of_means,
@@ -74,6 +75,8 @@ def bridge(
         holds=carried,
         snippet="bridging:\n" + "".join(snippets),
         groups=tuple((name, tuple(float(value) for value in sample)) for name, sample in samples.items()),
+        confidence=rules.confidence,
+        number=study,
     )
 
 
@@ -119,10 +122,11 @@ def _pair(
     is_equivalent = same.p_value <= rules.alpha
     most = rules.largest_sd_ratio
     alike_spread = sd_low is not None and sd_high is not None and 1.0 / most <= sd_low and sd_high <= most
+    which = "higher" if offset.estimate > 0 else "lower"
     sentences = [
-        f"{name} reads {offset.estimate:+.3g} {unit} against {reference} (interval"
-        f" {_ends(offset.lower, offset.upper)}); within ±{rules.margin:g} {unit} equivalence is"
-        f" {'shown' if is_equivalent else 'not shown'} (p = {same.p_value:.3g}).",
+        f"{name} reads {significant(abs(offset.estimate), 3)} {unit} {which} than {reference} (interval of the"
+        f" difference {_ends(offset.lower, offset.upper)}); within ± {rules.margin:g} {unit} equivalence is"
+        f" {'shown' if is_equivalent else 'not shown'} ({_p_told(same.p_value)}).",
         f"The spread of {name} is {spread.estimate**0.5:.3g} times that of {reference}"
         f" (interval {_ends(sd_low, sd_high)}); a factor of {most:g} either way is declared:"
         f" {'held' if alike_spread else 'not held'}.",
@@ -157,7 +161,7 @@ def _pairs(names: list[str], samples: list[np.ndarray], rules: BridgeRules, unit
     return tuple(
         _of(
             f"pair_{names[pair.first]}_{names[pair.second]}",
-            f"{names[pair.first]} less {names[pair.second]} (Games-Howell, p = {pair.p_value:.3g})",
+            f"{names[pair.first]} less {names[pair.second]} (Games-Howell, {_p_told(pair.p_value)})",
             pair.difference,
             pair.lower,
             pair.upper,
@@ -186,7 +190,13 @@ def _of(
 
 
 def _ends(lower: float | None, upper: float | None) -> str:
-    return f"{'open' if lower is None else f'{lower:.3g}'} to {'open' if upper is None else f'{upper:.3g}'}"
+    low, high = ("open" if end is None else significant(end, 3) for end in (lower, upper))
+    return f"{low} to {high}"
+
+
+def _p_told(value: float) -> str:
+    text = p_value(value)
+    return f"p {text}" if text.startswith("<") else f"p = {text}"
 
 
 def _snippet(study: str, reference: str, carries: bool, conclusion: str) -> str:

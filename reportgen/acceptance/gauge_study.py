@@ -63,6 +63,8 @@ def gauge_study(
             (name, tuple(value for value, who in zip(values, operators, strict=True) if who == name))
             for name in dict.fromkeys(operators)
         ),
+        confidence=confidence,
+        number=report,
     )
 
 
@@ -109,6 +111,7 @@ def attribute_agreement(
         holds=holds,
         snippet="",
         groups=(),
+        confidence=confidence,
     )
 
 
@@ -131,9 +134,13 @@ def _shares(
 ) -> tuple[StudyValue, ...]:
     categories = found.distinct_categories
     return (
-        StudyValue(name="percent_study", label="gauge, % of study variation", value=found.percent_study_variation),
-        StudyValue(name="percent_contribution", label="gauge, % of variance", value=found.percent_contribution),
-        StudyValue(name="percent_tolerance", label="gauge, % of tolerance", value=share_of_tolerance),
+        StudyValue(
+            name="percent_study", label="gauge, share of study variation", value=found.percent_study_variation, unit="%"
+        ),
+        StudyValue(
+            name="percent_contribution", label="gauge, share of variance", value=found.percent_contribution, unit="%"
+        ),
+        StudyValue(name="percent_tolerance", label="gauge, share of tolerance", value=share_of_tolerance, unit="%"),
         StudyValue(
             name="categories", label="distinct categories", value=None if categories is None else float(categories)
         ),
@@ -145,7 +152,7 @@ def _judged(found: GaugeStudy, share_of_tolerance: float | None, limits: GaugeLi
     told: list[str] = []
     outcomes: list[bool] = []
 
-    def judge(label: str, value: float | None, limit: float | None, *, at_most: bool) -> None:
+    def judge(label: str, value: float | None, limit: float | None, *, at_most: bool, unit: str = "") -> None:
         if limit is None:
             return
         if value is None:
@@ -154,12 +161,14 @@ def _judged(found: GaugeStudy, share_of_tolerance: float | None, limits: GaugeLi
             return
         good = value <= limit if at_most else value >= limit
         bound = "at most" if at_most else "at least"
-        told.append(f"{label} is {value:.3g}; {bound} {limit:g} is declared: {'met' if good else 'not met'}.")
+        declared = f"{bound} {limit:g}{unit} is declared: {'met' if good else 'not met'}"
+        told.append(f"{label} is {value:.3g}{unit}; {declared}.")
         outcomes.append(good)
 
-    judge("The gauge's share of the study variation [%]", found.percent_study_variation, limits.most_percent_study,
-          at_most=True)  # fmt: skip
-    judge("The gauge's share of the tolerance [%]", share_of_tolerance, limits.most_percent_tolerance, at_most=True)
+    judge("The gauge's share of the study variation", found.percent_study_variation, limits.most_percent_study,
+          at_most=True, unit=" %")  # fmt: skip
+    judge("The gauge's share of the tolerance", share_of_tolerance, limits.most_percent_tolerance, at_most=True,
+          unit=" %")  # fmt: skip
     judge("The number of distinct categories", found.distinct_categories, limits.fewest_categories, at_most=False)
     if not outcomes:
         told.append("No limit was declared, so nothing is judged.")

@@ -237,7 +237,8 @@ class Study:
     """A study beside the verification: its numbers by section, what was found in words, and how it is linked.
 
     `holds` is None where nothing was declared to hold it against. `snippet` is YAML for the project's own files.
-    `groups` are the values by method or operator, for the figure.
+    `groups` are the values by method or operator, for the figure. `confidence` is that of the intervals, `number` that
+    of the study's report; '' where none was given.
     """
 
     kind: str
@@ -248,6 +249,8 @@ class Study:
     holds: bool | None
     snippet: str
     groups: tuple[tuple[str, tuple[float, ...]], ...]
+    confidence: float | None = None
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

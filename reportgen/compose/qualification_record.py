@@ -96,7 +96,7 @@ def _table(checks: Sequence[QualificationCheck], bound: dict[str, BoundValue]) -
         (
             Cell(runs=(Run(text=check.id),)),
             Cell(runs=(Run(text=check.what),)),
-            Cell(runs=(Run(text=f"{plain(check.expected)} ± {check.digits:g}"),)),
+            Cell(runs=(Run(text=f"{plain(check.expected)} ± {plain(check.digits)}"),)),
             Cell(runs=(Run(text=bound[f"qualification/{check.id}"].text, key=f"qualification/{check.id}"),)),
             Cell(runs=(Run(text="✔ passed" if check.passed else "✖ FAILED", bold=not check.passed),)),
             Cell(runs=(Run(text=check.source),)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reportgen.acceptance.records import Study, StudyValue
+from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.charts import offsets
 from reportgen.compose.finish import bound_in, finished
 from reportgen.compose.offered import cautions_callout
@@ -23,19 +24,25 @@ from reportgen.compose.records import (
     Table,
     ValuesChart,
 )
-from reportgen.rounding import significant
+from reportgen.rounding import p_value, percent, significant
 
 OUTCOMES = {True: "the declared limits are met", False: "the declared limits are not met", None: "nothing was declared"}
 
 
-def compose_study(study: Study, *, source: str, facts: BuildFacts) -> Document:
+def compose_study(study: Study, *, source: str, sha256: str, facts: BuildFacts) -> Document:
     """The record; every number is bound under `<kind>/<section>/<name>`, as far as it was computed."""
     bound = _bound(study, source)
     blocks: list[Block] = [
         Cover(
             title=study.title,
             subtitle=f"Result: {OUTCOMES[study.holds]}",
-            facts=(("Data", source), ("Date", facts.date), ("Computed by", f"reportgen {facts.version}")),
+            facts=(
+                *((("Number", study.number),) if study.number else ()),
+                ("Data", source),
+                ("SHA-256", sha256),
+                ("Date", facts.date),
+                ("Computed by", f"reportgen {facts.version}"),
+            ),
             draft_reasons=(),
             approvals=(("Test engineering", ""), ("Statistics", ""), ("Design assurance", "")),
             history=(),
@@ -49,12 +56,12 @@ def compose_study(study: Study, *, source: str, facts: BuildFacts) -> Document:
         blocks += [Heading(level=1, text="Values", anchor="values"), _figure(study)]
     if study.snippet:
         blocks += [Heading(level=1, text="Link to the project", anchor="link")]
-        blocks += [Paragraph(runs=(Run(text=line, code=True),)) for line in study.snippet.splitlines()]
+        blocks += [Paragraph(runs=(Run(text=study.snippet.rstrip("\n"), code=True),))]
     blocks += [Heading(level=1, text="Cautions", anchor="cautions"), cautions_callout()]
     settled = finished(blocks)
     return Document(
         file_name=f"{study.kind}_study.docx",
-        number="",
+        number=study.number,
         revision="",
         title=study.title,
         subject=source,
@@ -83,7 +90,7 @@ def _bound(study: Study, source: str) -> dict[str, BoundValue]:
                     key = _key(study, section, name)
                     found[key] = BoundValue(
                         key=key,
-                        text=_printed(value, entry.unit),
+                        text=p_value(value) if name.endswith("_p") else _printed(value, entry.unit),
                         value=value,
                         unit=entry.unit,
                         origin=f"computed from {source}",
@@ -113,14 +120,15 @@ def _table(
     for entry in values:
         cells = [Cell(runs=(Run(text=entry.label),)), shown(entry.name, missing="not given")]
         if with_interval:
-            cells += [shown(f"{entry.name}_lower", missing=""), shown(f"{entry.name}_upper", missing="")]
-        cells.append(Cell(runs=(Run(text=entry.unit),)))
-        rows.append(tuple(cells))
+            cells += [shown(f"{entry.name}_lower", missing="–"), shown(f"{entry.name}_upper", missing="–")]
+        rows.append((*cells, cell(entry.unit)))
+    kept_columns, kept_rows = filled(tuple(columns), rows)
+    interval = f", with intervals of {percent(study.confidence)} confidence" if study.confidence else ""
     return Table(
         anchor=f"tbl-section-{number}",
-        caption=title,
-        columns=tuple(columns),
-        rows=tuple(rows),
+        caption=title + (interval if with_interval else ""),
+        columns=kept_columns,
+        rows=kept_rows,
         key=f"{study.kind}/table-{number}",
     )
 

@@ -13,6 +13,7 @@ from reportgen.render.word_text import one_line
 _EMU_PER_MM = 36_000
 _TWIPS_PER_MM = 1440 / 25.4
 _DEEPEST_LISTED_HEADING = 3
+_LONGEST_WHOLE_BOX = 3_000  # characters: a box that fills most of a page may break
 _PARAGRAPH_STYLES = {"body": "BodyText", "note": "Note", "source": "SourceNote", "quote": "Quote"}
 _CALLOUT_STYLES = {"caution": "CautionBox", "draft": "DraftBox", "plain": "PlainBox"}
 _NO_NUMBER = '<w:numPr><w:ilvl w:val="0"/><w:numId w:val="0"/></w:numPr>'
@@ -45,15 +46,27 @@ def bullets_xml(drawing: Drawing, block: Bullets) -> str:
 
 
 def callout_xml(drawing: Drawing, block: Callout) -> str:
-    """A box of paragraphs in one style: word processors draw one frame around neighbours that share theirs."""
+    """A box of paragraphs in one style: word processors draw one frame around neighbours that share theirs.
+
+    It stands in a cell that does not break: a long chain of paragraphs that are kept together is given up halfway by
+    LibreOffice 7.4, which then leaves a heading or a part of the box behind.
+    """
     style = _CALLOUT_STYLES[block.tone]
     lines = [drawing.paragraph(style, run_xml(block.title, "<w:b/><w:bCs/>"), keep_next=True)] if block.title else []
     lines += [
         drawing.paragraph(style, drawing.runs(runs), keep_next=index + 1 < len(block.paragraphs))
         for index, runs in enumerate(block.paragraphs)
     ]
+    box = "".join(lines)
+    if sum(len(run.text) for runs in block.paragraphs for run in runs) <= _LONGEST_WHOLE_BOX:
+        box = (
+            f'<w:tbl><w:tblPr><w:tblW w:w="{drawing.text_width}" w:type="dxa"/><w:tblLayout w:type="fixed"/>'
+            f'<w:tblCellMar><w:left w:w="80" w:type="dxa"/><w:right w:w="0" w:type="dxa"/></w:tblCellMar></w:tblPr>'
+            f'<w:tblGrid><w:gridCol w:w="{drawing.text_width}"/></w:tblGrid><w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>'
+            f'<w:tcPr><w:tcW w:w="{drawing.text_width}" w:type="dxa"/></w:tcPr>{box}</w:tc></w:tr></w:tbl>'
+        )
     # a paragraph must part the box from a table behind it; a full one could open a page of its own
-    return "".join(lines) + drawing.paragraph("SectionEnd", "")
+    return box + drawing.paragraph("SectionEnd", "")
 
 
 def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:

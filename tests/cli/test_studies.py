@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tomllib
 from pathlib import Path
@@ -13,6 +14,7 @@ from docx import Document
 
 from tests.cli.test_project_commands import run
 
+W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 PUBLISHED = Path(__file__).resolve().parents[1] / "reference" / "published"
 
 
@@ -142,6 +144,21 @@ def test_records_are_word_files_with_bound_values_and_the_same_bytes_twice(fixtu
     assert files[0] == files[1]
     xml = Document(str(tmp_path / "one" / "bridge_study.docx")).element.xml
     assert 'w:tag w:val="bridge/Methods/sticking_mean"' in xml
+
+
+def test_a_record_names_its_study_and_the_fingerprint_of_its_data_and_leaves_no_cell_blank(
+    fixtures: Path, tmp_path: Path
+) -> None:
+    run("bridge", "compare", str(fixtures), *BRIDGE, "--study", "BR-7", "-o", str(tmp_path / "one"))
+    record = Document(str(tmp_path / "one" / "bridge_study.docx"))
+    facts = {row.cells[0].text: row.cells[1].text for row in record.tables[0].rows}
+    assert facts["Number"] == "BR-7"
+    assert facts["SHA-256"] == hashlib.sha256(fixtures.read_bytes()).hexdigest()
+    assert "BR-7" in "".join(paragraph.text for paragraph in record.sections[-1].header.paragraphs)
+    texts = ["".join(cell.itertext()) for cell in record.element.body.iter(f"{W}tc")]
+    numbers = texts[texts.index("Quantity") :]
+    assert all(text.strip() for text in numbers)
+    assert "p of the two one-sided tests" in numbers
 
 
 def test_assignment_is_even_repeatable_and_depends_on_the_seed(fixtures: Path) -> None:

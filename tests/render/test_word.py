@@ -230,7 +230,7 @@ def test_awkward_text_in_every_place_still_gives_a_whole_file() -> None:
     texts = dict.fromkeys(("number", "revision", "title", "subject", "author", "header_note", "footer_note"), words)
     document = dataclasses.replace(sample_document(), blocks=blocks, bound=(), **texts)
     opened = docx.Document(io.BytesIO(word_bytes(document, house=None)))
-    assert len(opened.tables) == 3  # facts, approvals, history; tables with a key stand in controls
+    assert len(opened.tables) == 4  # facts, approvals, history, the box; tables with a key stand in controls
     assert {node.get(f"{W}val") for node in opened.element.body.iter(f"{W}tag")} == {control_tag(words)}
     assert text_of(opened.element.body).count("{{ 7*7 }}") >= 12
 

@@ -8,7 +8,7 @@ import io
 import docx
 from lxml import etree
 
-from reportgen.compose.records import Cell, Column, Emphasis, Table
+from reportgen.compose.records import Callout, Cell, Column, Emphasis, Table
 from reportgen.render.word import word_bytes
 from reportgen.render.word_tables import ROWS_PER_PIECE
 from tests.render.sample_document import raw_data, results_table, sample_document, t
@@ -94,3 +94,12 @@ def test_a_table_whose_words_do_not_fit_is_set_in_smaller_type() -> None:
     } == {"DenseHeading", "DenseText"}
     (roomy,) = tables_of(Table(anchor="", caption="", columns=columns[:3], rows=(rows[0][:3],)))
     assert {node.get(f"{W}val") for node in roomy.iter(f"{W}pStyle")} == {"TableHeading", "TableText"}
+
+
+def test_a_box_stays_whole_unless_it_could_fill_a_page() -> None:
+    # LibreOffice 7.4 gives up on a long chain of paragraphs kept together, and on the heading before it
+    short = Callout(title="Read", paragraphs=tuple(t(f"caution {at}") for at in range(12)), tone="caution")
+    (box,) = tables_of(short)
+    assert [row.find(f"{W}trPr/{W}cantSplit") is not None for row in box.findall(f"{W}tr")] == [True]
+    assert len(list(box.iter(f"{W}p"))) == 13
+    assert tables_of(Callout(title="Read", paragraphs=(t("long " * 700),), tone="caution")) == []
