@@ -154,8 +154,8 @@ def test_a_record_names_its_study_and_the_fingerprint_of_its_data_and_leaves_no_
     facts = {row.cells[0].text: row.cells[1].text for row in record.tables[0].rows}
     assert facts["Number"] == "BR-7"
     assert facts["SHA-256"] == hashlib.sha256(fixtures.read_bytes()).hexdigest()
-    assert "BR-7" in "".join(paragraph.text for paragraph in record.sections[-1].header.paragraphs)
-    texts = ["".join(cell.itertext()) for cell in record.element.body.iter(f"{W}tc")]
+    assert "BR-7" in "".join(record.sections[-1].header._element.itertext())
+    texts = ["".join(node.text or "" for node in cell.iter(f"{W}t")) for cell in record.element.body.iter(f"{W}tc")]
     numbers = texts[texts.index("Quantity") :]
     assert all(text.strip() for text in numbers)
     assert "p of the two one-sided tests" in numbers
