@@ -28,7 +28,9 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
     other = judge(replace(case, group=whole))
     same = other.verdict is evaluation.verdict
     names = [entry.specimen for entry in case.group.set_aside if _has_result(entry)]
-    told = f"{evaluation.verdict} either way" if same else f"{evaluation.verdict} without, {other.verdict} with"
+    told = (
+        f"{evaluation.verdict} either way" if same else f"{evaluation.verdict} without them, {other.verdict} with them"
+    )
     sentence = (
         f"The analysis was made once more with {counted(len(names), 'specimen')} that had been set aside "
         f"({listed(names)}): "

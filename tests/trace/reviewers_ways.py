@@ -199,7 +199,7 @@ def _bonds(sound: Sound, step: float) -> Sound:
 USED = {
     "sterilization-cycles-below-worst-case": Way(_cycles((1, 2, 2, 2)), ("L-0101", "1 sterilization cycle", "see 2")),
     "sterilization-cycles-not-recorded": Way(_cycles((None, 2, 2, 2)), ("L-0101 (fresh)",)),
-    "cycles-below-worst-case-of-use": Way(_use(10, CyclesRun(use="inflations", n=5)), ("VP-01", "5 of", "10")),
+    "cycles-below-worst-case-of-use": Way(_use(10, CyclesRun(use="inflations", n=5)), ("VP-01", "5 cycles", "10")),
     "use-of-cycles-unknown": Way(
         _use(10, CyclesRun(use="inflations", n=10), CyclesRun(use="passes", n=3)), ("passes", "inflations")
     ),
@@ -261,7 +261,7 @@ NUMBERS = {
         path(f"{DI2}/statement", "The sheath comes off with at least 4 N."), ("at least 4 N", "lower limit is 3 N")
     ),
     "interval-side-differs-from-limits": Way(
-        evaluation("VP-01/DI-001/fresh-L-0101", side="upper"), ("'upper'", "at least 10 N")
+        evaluation("VP-01/DI-001/fresh-L-0101", side="upper"), ("an upper limit", "at least 10 N")
     ),
     "distribution-hardly-checkable": Way(_few_without_reason, ("DI-001 in VP-01", "10 values")),
     "values-heaped-on-fives": Way(lambda s: _bonds(s, 0.25), ("All 10 values", "0.01 N")),

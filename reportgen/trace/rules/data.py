@@ -265,8 +265,9 @@ def hardly_checkable(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=protocol.at("analysis_plan.justification"),
-                message=f"{group_text(evaluation.key)} fits the distribution {evaluation.approach_used} to "
-                f"{evaluation.n} values, too few to check it well, and the plan does not say what else supports it.",
+                message=f"{group_text(evaluation.key)} takes {evaluation.n} values as "
+                f"{evaluation.approach_used}; they are too few to check that well, and the plan "
+                "does not say what else supports it.",
                 remedy="Write in analysis_plan.justification what earlier lots or the physics of the test say about "
                 "the distribution. For a new test, plan more specimens or the approach distribution_free.",
             )

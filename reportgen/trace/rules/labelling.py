@@ -42,11 +42,15 @@ def unsupported(evidence: Evidence) -> Iterator[Hole]:
     known = _known_documents(evidence)
     for claim in _claims(evidence):
         if not claim.design_inputs and claim.document not in known:
-            told = f"names {claim.document!r}, which this project does not know" if claim.document else "names nothing"
+            told = (
+                f"rests on document {claim.document!r}, which this project does not list"
+                if claim.document
+                else "names nothing that it rests on"
+            )
             yield Hole(
                 records=(claim.id,),
                 place=claim.at("document" if claim.document else "design_inputs"),
-                message=f"Label claim {claim.id} ({brief(claim.statement)}) {told} in support.",
+                message=f"Label claim {claim.id} ({brief(claim.statement)}) {told}.",
                 remedy="Name the design inputs that it rests on, or a document listed under `evidence_elsewhere` in "
                 "requirements_map.yaml.",
             )

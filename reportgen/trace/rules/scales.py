@@ -10,8 +10,8 @@ from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.wording import limits_text
 
-NAMES = {"": "as measured", "ln": "natural logarithms", "log10": "decimal logarithms", "square_root": "square roots",
-         "box_cox": "Box-Cox transformed"}  # fmt: skip
+NAMES = {"": "as measured", "ln": "as natural logarithms", "log10": "as decimal logarithms",
+         "square_root": "as square roots", "box_cox": "after a Box-Cox transformation"}  # fmt: skip
 _TRANSFORMING = {Approach.LOGNORMAL, Approach.BOX_COX}
 
 

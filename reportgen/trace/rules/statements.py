@@ -12,6 +12,7 @@ from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.wording import brief, group_text, limits_text
 
+_HELD_AGAINST = {"lower": "a lower limit", "upper": "an upper limit", "both": "two limits"}
 _NUMBER = r"(?<![\w.,])[-+]?\d+(?:\.\d+)?"
 # these comparisons, in front of a number and behind it, and no other words
 _BEFORE = {
@@ -121,8 +122,8 @@ def wrong_interval(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(protocol.id, record.id),
                 place=record.at("lower_limit" if "lower" in limits else "upper_limit"),
-                message=f"{group_text(evaluation.key)} was evaluated for side {evaluation.side!r}; the limits of "
-                f"{record.id} are "
+                message=f"{group_text(evaluation.key)} was held against {_HELD_AGAINST[evaluation.side]}, but the "
+                f"criterion of {record.id} is "
                 f"{limits_text(record.lower_limit, record.upper_limit, record.unit or '')}.",
                 remedy="Evaluate anew with the present limits. If they are right already, report this as an error of "
                 "the program.",

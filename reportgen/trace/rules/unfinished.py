@@ -25,7 +25,7 @@ def starter_text(evidence: Evidence) -> Iterator[Hole]:
     for owner, place, text in _left(evidence):
         found.setdefault(place.file, []).append((owner, place, text))
     for file, entries in found.items():
-        named = "; ".join(f"{place.column} in row {place.row} ({_shortened(text)!r})" for _, place, text in entries)
+        named = "; ".join(f"{place.column} in {place.line_or_row} ({_shortened(text)!r})" for _, place, text in entries)
         yield Hole(
             records=in_order(owner for owner, _, _ in entries),
             place=entries[0][1],

@@ -67,8 +67,8 @@ def used_less(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, run.use),
                     place=run.at("n"),
-                    message=f"{protocol.id} runs {run.n} of {run.use}; one device may see {worst.cycles} "
-                    f"({worst.source}).",
+                    message=f"{protocol.id} runs {counted(run.n, 'cycle')} of {run.use!r}; one device may see "
+                    f"{worst.cycles} in use ({worst.source}).",
                     remedy=f"Run {worst.cycles}, or write under `justification` of these cycles why fewer are as hard "
                     "on the device.",
                 )
@@ -88,9 +88,10 @@ def use_unknown(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(protocol.id, run.use),
                     place=run.at("use"),
-                    message=f"{protocol.id} runs {run.n} of {run.use}, for which project.yaml states no worst case "
-                    f"({listed(allowed) or 'it states none at all'}).",
-                    remedy="Add the use under device.worst_use with cycles and source, or correct its name.",
+                    message=f"{protocol.id} runs {counted(run.n, 'cycle')} of {run.use!r}, but project.yaml does not "
+                    f"say how many of them one device may see (it names {listed(allowed) or 'no use at all'}).",
+                    remedy="Add the use under device.worst_use in project.yaml with cycles and source, or correct "
+                    "its name here.",
                 )
 
 
@@ -107,7 +108,7 @@ def use_not_run(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(worst.use,),
                 place=worst.at("use"),
-                message=f"One device may see {worst.cycles} of {worst.use} ({worst.source}), but no protocol says "
-                "that it runs any.",
+                message=f"One device may see {counted(worst.cycles, 'cycle')} of {worst.use!r} ({worst.source}), but "
+                "no protocol says that it runs any.",
                 remedy=f"Add `cycles` with use {worst.use} to the protocol that runs them, or write a protocol for it.",
             )
