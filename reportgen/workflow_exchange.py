@@ -86,6 +86,12 @@ class Imported:
     def changes_nothing(self) -> bool:
         return all(difference.is_none for difference in self.differences)
 
+    def title_of(self, register: str, id: str) -> str:
+        """What a new record is about: its statement or hazard."""
+        rows = next(one.rows for one in self.read.registers if one.register == register)
+        cells = next(row.cells for row in rows if row.cells.get("id") == id)
+        return cells.get("statement") or cells.get("hazard", "")
+
     @property
     def data(self) -> dict[str, object]:
         return {"registers": [self._data(difference) for difference in self.differences]}
@@ -139,19 +145,22 @@ def write_import(found: Imported, folder: Path, *, out: Path | None) -> tuple[Pa
     contents: dict[Path, bytes] = {}
     problems: list[Problem] = []
     for one in found.read.registers:
-        if one.difference.is_none and out is None:
+        left = {row.cells.get("id") for row in one.rows}
+        removed = [id for id in one.difference.gone if id not in left]
+        problems.extend(_still_named(found, removed))
+        if not (one.difference.added or one.difference.changed or removed or out is not None):
             continue
         content = register_csv(one, found.read.before.get(one.register), anew=out is not None)
         if isinstance(content, Problem):
             problems.append(content)
         else:
             contents[target / f"{one.register}.csv"] = content
-        kept = {row.cells.get("id") for row in one.rows}
-        problems.extend(_still_named(found, [id for id in one.difference.gone if id not in kept]))
     if out is not None:
         problems.extend(_in_the_way(path) for path in contents if path.exists())
     if problems:
         raise UnreadableInput(problems)
+    if not contents:
+        return ()
     target.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".import.", dir=target) as workshop:
         for path, content in contents.items():

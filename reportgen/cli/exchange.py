@@ -73,5 +73,5 @@ def import_(
     if json:
         print_json(found.data | {"written": [str(path) for path in written]})
     else:
-        print_import(found, written, remove=remove)
+        print_import(found, written, write=write, remove=remove)
     raise typer.Exit(CLEAN if written or found.changes_nothing else TO_MEND)

@@ -17,6 +17,7 @@ from reportgen.project.import_rows import Imported, ImportedRow
 from reportgen.project.tables import Row, Table
 
 _NUMBERS = frozenset({*LIMIT_FIELDS, "confidence", "reliability"})
+_BEHIND_A_LIMIT = ("limit_basis", "limit_method", "limit_set_on", "revision")
 _YES_NO = {"yes": True, "true": True, "no": False, "false": False, "": False}
 
 
@@ -32,6 +33,14 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class Unmatched:
+    """A record whose limit changes while the fields that say where the limit comes from stay as they are."""
+
+    id: str
+    fields: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Difference:
     """What an import would do to one register. `kept` are fields that the mapping does not fill and rows use."""
 
@@ -41,6 +50,7 @@ class Difference:
     gone: tuple[str, ...] = ()
     same: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
+    unmatched: tuple[Unmatched, ...] = ()
 
     @property
     def is_none(self) -> bool:
@@ -78,30 +88,31 @@ def merged(table: Table | None, imported: Imported, *, remove: bool) -> Merged:
     """The register with the import laid over it: its own rows in their order, new ones below in the order of theirs."""
     own = () if table is None else table.rows
     theirs = {row.cells["id"]: row for row in imported.rows}
-    rows: list[MergedRow] = []
-    changed: list[Change] = []
-    gone: list[str] = []
-    same: list[str] = []
+    changes = {row.number: _changes(row, theirs[id], imported) for row in own if (id := _id(row)) in theirs}
+    rows = []
     for row in own:
-        id = row.cells.get("id", "")
         place = Place("") if table is None else table.place(row.number)
-        if id not in theirs:
-            gone.append(id)
-            if not remove:
-                rows.append(MergedRow(row.cells, place))
-            continue
-        changes = _changes(row, theirs[id], imported)
-        changed.extend(changes)
-        if not changes:
-            same.append(id)
-        rows.append(_overlaid(row, theirs[id], changes, place))
-    known = {row.cells.get("id", "") for row in own}
-    added = [id for id in theirs if id not in known]
+        if row.number in changes:
+            rows.append(_overlaid(row, theirs[_id(row)], changes[row.number], place))
+        elif not remove:
+            rows.append(MergedRow(row.cells, place))
+    known = {_id(row) for row in own}
+    added = tuple(id for id in theirs if id not in known)
     rows.extend(MergedRow(_given(theirs[id]), theirs[id].place, theirs[id].places, is_new=True) for id in added)
     difference = Difference(
-        imported.register, tuple(added), tuple(changed), tuple(gone), tuple(same), _kept(own, imported.fields)
+        imported.register,
+        added=added,
+        changed=tuple(change for found in changes.values() for change in found),
+        gone=tuple(_id(row) for row in own if row.number not in changes),
+        same=tuple(_id(row) for row in own if row.number in changes and not changes[row.number]),
+        kept=tuple(dict.fromkeys(name for row in own for name in row.cells if name not in imported.fields)),
+        unmatched=tuple(one for row in own for one in _unmatched(row, changes.get(row.number, ()))),
     )
     return Merged(imported.register, table, tuple(rows), difference, imported.fields)
+
+
+def _id(row: Row) -> str:
+    return row.cells.get("id", "")
 
 
 def _given(row: ImportedRow) -> dict[str, str]:
@@ -119,6 +130,12 @@ def _changes(row: Row, theirs: ImportedRow, imported: Imported) -> list[Change]:
     return found
 
 
+def _unmatched(row: Row, changes: Sequence[Change]) -> list[Unmatched]:
+    changed = {change.field for change in changes}
+    stay = tuple(name for name in _BEHIND_A_LIMIT if row.cells.get(name) and name not in changed)
+    return [Unmatched(row.cells["id"], stay)] if changed & {*LIMIT_FIELDS, "unit"} and stay else []
+
+
 def _finest(cells: dict[str, str]) -> int:
     """The smallest power of ten that a limit of the row is written to (see ASTM E29)."""
     exponents = (
@@ -134,11 +151,6 @@ def _overlaid(row: Row, theirs: ImportedRow, changes: Sequence[Change], place: P
         place,
         {change.field: theirs.places.get(change.field, theirs.place) for change in changes},
     )
-
-
-def _kept(rows: Sequence[Row], fields: Sequence[str]) -> tuple[str, ...]:
-    used = dict.fromkeys(name for row in rows for name in row.cells if name not in fields)
-    return tuple(used)
 
 
 def _means_the_same(name: str, was: str, now: str, register: str, *, same_place: bool) -> bool:

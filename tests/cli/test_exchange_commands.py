@@ -13,7 +13,7 @@ from reportgen import workflow_exchange
 from reportgen.problems import UnreadableInput
 from reportgen.project.read import read_project
 from reportgen.project.records import Record
-from tests.cli.test_project_commands import run
+from tests.cli.test_project_commands import EXAMPLE, run
 from tests.good_project import good_files, write_files, write_good_project
 from tests.project import outside_reqif
 
@@ -137,7 +137,7 @@ def test_an_import_shows_what_would_change_and_writes_nothing(project: Path, the
     done = run("import", str(project), theirs[0], "--mapping", theirs[1])
     assert done.returncode == 1
     assert _bytes(project) == before
-    assert "added    007" in done.stdout
+    assert "added    007\tThe catheter stays" in done.stdout
     assert "changed  UN-2\tstatement: 'The sheath comes off by hand.' -> 'השרוול יורד ביד'" in done.stdout
     assert "gone     UN-1\tstays" in done.stdout
     assert "gone     DI-001\tstays (--remove takes it out); still named in protocols/vp_01.yaml" in done.stdout
@@ -166,8 +166,10 @@ def test_an_import_that_is_written_leaves_a_project_that_reads_and_agrees(
     assert [one.id for one in read.user_needs] == ["UN-1", "UN-2", "UN-3", "007"]
     assert [one.id for one in read.design_inputs] == ["DI-001", "DI-002", "DI-003", "0010", "0020"]
     assert (read.design_input("0010").lower_limit, read.design_input("0010").limit_decimals) == (10.0, 1)
-    again = run("import", str(project), theirs[0], "--mapping", theirs[1])
-    assert again.returncode == 1  # what is gone is still there
+    written = _bytes(project)
+    again = run("import", str(project), theirs[0], "--mapping", theirs[1], "--write")
+    assert (again.returncode, _bytes(project)) == (1, written)  # what is gone is still there
+    assert "Nothing to write" in again.stdout
     assert "added" not in again.stdout
     assert "changed" not in again.stdout
 
@@ -202,7 +204,7 @@ def test_a_record_that_nobody_names_is_removed_when_asked(project: Path) -> None
     shown = run("import", str(project), str(source), "--remove")
     assert (shown.returncode, "gone     UN-9\tis taken out" in shown.stdout) == (1, True)
     kept = run("import", str(project), str(source), "--write")
-    assert (kept.returncode, [one.id for one in read_project(project).user_needs][-1]) == (0, "UN-9")
+    assert (kept.returncode, [one.id for one in read_project(project).user_needs][-1]) == (1, "UN-9")
     done = run("import", str(project), str(source), "--write", "--remove")
     assert done.returncode == 0, done.stderr
     assert [one.id for one in read_project(project).user_needs] == ["UN-1", "UN-2", "UN-3"]
@@ -247,3 +249,26 @@ def test_a_register_of_the_project_with_faults_is_told_as_check_would(project: P
     with pytest.raises(UnreadableInput) as caught:
         workflow_exchange.import_from(project / "user_needs.csv", project, mapping=None, remove=False)
     assert [problem.place.file for problem in caught.value.problems] == ["risks.csv"]
+
+
+# ------------------------------------------------------------------------------------------- the example
+
+
+def test_the_import_of_the_example_shows_what_its_readme_says() -> None:
+    imports = EXAMPLE / "imports"
+    mapping = imports / "requirements_program.yaml"
+    done = run("import", str(EXAMPLE), str(imports / "requirements_export.csv"), "--mapping", str(mapping), "--json")
+    needs, inputs = json.loads(done.stdout)["registers"]
+    assert (done.returncode, len(needs["same"]), len(inputs["same"])) == (1, 8, 15)
+    assert inputs["added"] == ["DI-018"]
+    assert [
+        (one["id"], one["field"], one["was"], one["now"]) for one in inputs["changed"] if "limit" in one["field"]
+    ] == [
+        ("DI-006", "upper_limit", "2.05", "2.00"),
+        ("DI-006", "limit_set_on", "2025-11-20", "2026-10-12"),
+    ]
+    assert inputs["unmatched"] == [{"id": "DI-006", "fields": ["limit_basis", "limit_method", "revision"]}]
+    assert [one["id"] for one in inputs["gone"]] == ["DI-017"]
+    readme = (EXAMPLE / "README.md").read_text(encoding="utf-8")
+    assert "DI-018" in readme
+    assert "2.05 mm to 2.00 mm" in readme

@@ -14,7 +14,8 @@ import openpyxl
 import pytest
 
 from reportgen.problems import Problem, UnreadableInput
-from reportgen.project.import_merge import Difference
+from reportgen.project.import_mapping import read_import_mapping
+from reportgen.project.import_merge import Difference, Unmatched
 from reportgen.project.import_read import Import, read_import
 from reportgen.project.read import read_project
 from reportgen.project.register_file import register_csv
@@ -297,6 +298,7 @@ def test_what_the_mapping_does_not_fill_stays_and_what_means_the_same_is_not_tou
         gone=("DI-003",),
         same=("DI-001",),
         kept=("limit_basis", "limit_method", "revision"),
+        unmatched=(Unmatched("DI-002", ("limit_basis", "limit_method", "limit_set_on", "revision")),),
     )
     changed = [(one.id, one.field, one.was, one.now) for one in difference(found, "design_inputs").changed]
     assert changed == [("DI-002", "upper_limit", "15", "16")]
@@ -363,3 +365,18 @@ def test_nothing_is_written_by_reading(project: Path) -> None:
     run(project, csv_text())
     assert {path: path.read_bytes() for path in project.rglob("*") if path.is_file()} == before
     read_project(project)
+
+
+def test_the_mapping_that_the_readme_shows_is_one(project: Path) -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    text = readme.split("```yaml\n")[1].split("```")[0]
+    declared, problems = read_import_mapping(text.encode("utf-8"), file="README.md")
+    assert problems == []
+    assert declared is not None
+    assert set(declared.mapping.registers()) == {"user_needs", "design_inputs"}
+    # the file of the outside library has neither a status nor those hazards, and says so at the lines of the mapping
+    found = {str(one.place) for one in refused(project, outside_reqif.outside_reqif(), text, name="theirs.reqif")}
+    assert {place.rpartition("column ")[2] for place in found} == {
+        "'design_inputs.only.Status'",
+        "'design_inputs.columns.kind'",
+    }
