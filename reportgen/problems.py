@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-_TEXTS = (".yaml", ".yml", ".md", ".j2", ".json")
+_TEXTS = (".yaml", ".yml", ".md", ".j2", ".json", ".reqif")
 
 
 @dataclass(frozen=True, slots=True)

@@ -225,7 +225,7 @@ def test_all_problems_are_told_at_once(project: Path) -> None:
 def test_in_a_reqif_file_a_problem_names_object_and_attribute(project: Path) -> None:
     text = outside_reqif.outside_reqif().replace("≥ 10.0 N", "> 10 N")
     (problem,) = refused(project, text, outside_reqif.MAPPING, name="theirs.reqif")
-    assert str(problem.place).startswith("theirs.reqif, row ")
+    assert str(problem.place).startswith("theirs.reqif, line ")
     assert str(problem.place).endswith("object '0010', attribute 'Limit'")
     lost = outside_reqif.outside_reqif().replace(">o-n2</SPEC-OBJECT-REF>", ">o-n9</SPEC-OBJECT-REF>", 1)
     (problem,) = refused(project, lost, outside_reqif.MAPPING, name="theirs.reqif")
@@ -235,7 +235,7 @@ def test_in_a_reqif_file_a_problem_names_object_and_attribute(project: Path) -> 
 @pytest.mark.parametrize(
     ("old", "new", "place", "found"),
     [
-        ("id: Req ID, statement", "statement", "column 'user_needs.columns'", "no column for 'id'"),
+        ("id: Req ID, statement", "statement", "key 'user_needs.columns'", "no column for 'id'"),
         ("characteristic:", "charactristic:", "design_inputs.columns.charactristic", "the field 'charactristic'"),
         ("characteristic: Parameter", "characteristic: Paramter", "design_inputs.columns.characteristic", "'Paramter'"),
         ("  limits: Limit", "  limits: Limits", "design_inputs.limits", "'Limits'"),
@@ -376,7 +376,7 @@ def test_the_mapping_that_the_readme_shows_is_one(project: Path) -> None:
     assert set(declared.mapping.registers()) == {"user_needs", "design_inputs"}
     # the file of the outside library has neither a status nor those hazards, and says so at the lines of the mapping
     found = {str(one.place) for one in refused(project, outside_reqif.outside_reqif(), text, name="theirs.reqif")}
-    assert {place.rpartition("column ")[2] for place in found} == {
+    assert {place.rpartition("key ")[2] for place in found} == {
         "'design_inputs.only.Status'",
         "'design_inputs.columns.kind'",
     }
