@@ -64,8 +64,10 @@ class Remarks:
         tolerance = resolution_n or 0.0
         top = flat_top(self.force, tolerance_n=tolerance, least_points=least, capacity_n=capacity_n)
         if top.is_saturated:
-            of = "" if capacity_n is None else f" of a cell of {capacity_n:.4g} N"
-            message = f"{top.n_points} points in a row at the highest force{of}: the cell may have been at its limit"
+            of = "" if capacity_n is None else f" of a load cell of {capacity_n:.4g} N"
+            message = (
+                f"{top.n_points} points in a row at the highest force{of}: the load cell may have been at its limit"
+            )
             self._tell(Quality.SATURATED, top.maximum_force_n, "N", message)
 
     def about_sampling(self) -> None:

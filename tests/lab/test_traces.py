@@ -224,6 +224,10 @@ def test_record_of_nobody_and_second_record_are_problems(make_project):
     files = {"traces/A.csv": text_of(pull()), "traces/C.csv": text_of(pull())}
     (problem,) = problems_of(make_project, files)
     assert problem.found == "a record of specimen 'C', which no result file of the protocol lists"
+    # records of another protocol in the same folder are told once, with the way out
+    (problem,) = problems_of(make_project, files | {"traces/D.csv": text_of(pull()), "traces/E.csv": text_of(pull())})
+    assert problem.found.endswith("lists (and so for 2 more records)")
+    assert "a folder of their own" in problem.mend
     files = {"again/A.csv": text_of(pull()), "raw/A2.csv": text_of(pull())}
     results = "specimen,lot,trace\nA,001,raw/A2.csv\n"
     (problem,) = problems_of(make_project, files, results, pattern="again/{specimen}.csv")

@@ -14,11 +14,13 @@ from reportgen.trace.wording import brief, group_text, listed
 
 def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluation, standing: Standing) -> Hole:
     """A standing reason of an evaluation as a finding."""
+    bridged = standing.rule == "limit-set-on-another-method"
+    linked = f" A study is linked under `bridging` of {protocol.id}." if bridged else ""
     return Hole(
         records=(record.id, protocol.id),
         place=protocol.at("purpose" if standing.rule == "results-for-characterization-only" else "method"),
         message=f"Results of {group_text(evaluation.key)} do not count: {brief(standing.sentence)}.",
-        remedy=f"{standing.would_change_it[:1].upper()}{brief(standing.would_change_it[1:])}.",
+        remedy=f"{standing.would_change_it[:1].upper()}{brief(standing.would_change_it[1:])}.{linked}",
     )
 
 
