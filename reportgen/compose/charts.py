@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from reportgen.acceptance.records import Evaluation, SpecimenValue
+from reportgen.compose.bound import files_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import (
     Bar,
@@ -62,6 +63,7 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
     return Figure(
         anchor=anchor, key=key, chart=chart, alt=alt,
         caption=f"Individual values of {name} by lot, with limits and tolerance bounds ({design_input.id}{set_aside})",
+        height_mm=75.0, source=sources_of(with_values),
     )  # fmt: skip
 
 
@@ -120,6 +122,11 @@ def _lines(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Line, .
     return tuple(found)
 
 
+def sources_of(evaluations: Sequence[Evaluation]) -> str:
+    """The files that hold the readings, as the line below a figure or a table names them."""
+    return listed(sorted({file for one in evaluations for file in files_of(one)}))
+
+
 def shown_quantity(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
     """A bound value with its unit, as a label of a chart prints it."""
     return "".join(run.text for run in dossier.quantity(evaluation, name))
@@ -153,6 +160,7 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
         caption=f"Force over displacement, specimens {shown}, from the lowest to the highest of {len(reduced)} values",
         alt=f"{counted(len(chosen), 'record')} of {len(reduced)}, the first drop marked on each; in {later} of "
         f"{len(reduced)} records a higher force follows later.",
+        source=listed(ranked[at].trace.place.file for at in chosen),
     )  # fmt: skip
 
 
@@ -218,5 +226,6 @@ def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
         anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
         caption="Demonstrated reliability against the reliability claimed, at the confidence claimed for each",
         alt=f"{counted(len(bars), 'bar')}{said}.",
-        height_mm=min(215.0, 25.0 + 7.5 * len(bars)),
+        height_mm=min(210.0, 25.0 + 7.5 * len(bars)),
+        source="the files named below the table of results of each test",
     )  # fmt: skip

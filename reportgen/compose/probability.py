@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from reportgen.acceptance.records import Evaluation
-from reportgen.compose.charts import shown_quantity
+from reportgen.compose.charts import shown_quantity, sources_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Figure, Line, ProbabilityChart
 from reportgen.compose.sentences import group_name
@@ -78,7 +78,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
         anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
         caption=f"{scale.name} of {name}, {group_name(evaluation)} ({evaluation.design_input})",
         alt=f"Ordered values against {kind} quantiles, n = {len(values)}: {where}.",
-        height_mm=70.0,
+        height_mm=70.0, source=sources_of((evaluation,)),
     )  # fmt: skip
 
 

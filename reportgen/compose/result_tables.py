@@ -162,7 +162,10 @@ def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Tab
         rows,
     )
     caption = f"Statistics of the checks, {evaluation.design_input}, {group_name(evaluation)}"
-    return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=f"{evaluation.key}/steps")
+    return Table(
+        anchor=anchor, caption=caption, columns=columns, rows=kept, key=f"{evaluation.key}/steps",
+        source=listed(files_of(evaluation)),
+    )  # fmt: skip
 
 
 def _words(name: str, step: str) -> str:
@@ -230,7 +233,10 @@ def failure_modes_table(dossier: Dossier, protocol: Protocol) -> Table | None:
         rows,
     )
     caption = "Failure modes observed"
-    return Table(anchor="tbl-modes", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/failure_modes")
+    return Table(
+        anchor="tbl-modes", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/failure_modes",
+        source=listed(sorted(file for (file,) in tested.combinations("file"))),
+    )  # fmt: skip
 
 
 def _meaning(*, valid: bool, censored: bool, conforming: bool | None) -> str:

@@ -61,7 +61,7 @@ def callout_xml(drawing: Drawing, block: Callout) -> str:
     if sum(len(run.text) for runs in block.paragraphs for run in runs) <= _LONGEST_WHOLE_BOX:
         box = (
             f'<w:tbl><w:tblPr><w:tblW w:w="{drawing.text_width}" w:type="dxa"/><w:tblLayout w:type="fixed"/>'
-            f'<w:tblCellMar><w:left w:w="80" w:type="dxa"/><w:right w:w="0" w:type="dxa"/></w:tblCellMar></w:tblPr>'
+            f'<w:tblCellMar><w:left w:w="0" w:type="dxa"/><w:right w:w="0" w:type="dxa"/></w:tblCellMar></w:tblPr>'
             f'<w:tblGrid><w:gridCol w:w="{drawing.text_width}"/></w:tblGrid><w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>'
             f'<w:tcPr><w:tcW w:w="{drawing.text_width}" w:type="dxa"/></w:tcPr>{box}</w:tc></w:tr></w:tbl>'
         )
@@ -79,7 +79,7 @@ def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
     picture = drawing.paragraph("Figure", f"<w:r><w:drawing>{inline}</w:drawing></w:r>", keep_next=label is not None)
     if block.key:
         picture = drawing.bound(block.key, picture)
-    below = caption_xml(drawing, label, below=True) if label else ""
+    below = caption_xml(drawing, label, below=True, closing=not block.source) if label else ""
     return picture + below + (drawing.paragraph("SourceNote", run_xml(block.source)) if block.source else "")
 
 

@@ -88,7 +88,8 @@ def _box(edges: str, fill: str, left: str = "") -> str:
     )
     return (
         f'<w:keepLines/><w:pBdr>{sides}</w:pBdr><w:shd w:val="clear" w:color="auto" w:fill="{fill}"/>'
-        f'{_spacing(0, 50, 259)}<w:ind w:left="170" w:right="170"/>'
+        # so far in that a wide bar at the left stays inside of a cell
+        f'{_spacing(0, 50, 259)}<w:ind w:left="{250 if left else 170}" w:right="170"/>'
     )
 
 

@@ -116,13 +116,18 @@ def _kept_with_next(rows: Sequence[Sequence[str]], widths: Sequence[int], face: 
     ]
 
 
-def caption_xml(drawing: Drawing, label: Label, *, below: bool = False) -> str:
-    """'Table 3. What it shows': the number is a field, and references point at the bookmark around it."""
+def caption_xml(drawing: Drawing, label: Label, *, below: bool = False, closing: bool = True) -> str:
+    """'Table 3. What it shows': the number is a field, and references point at the bookmark around it.
+
+    closing: whether nothing else belongs to what the caption stands below.
+    """
     kind, number = label.text.split("\u00a0")
     counted = run_xml(f"{kind}\u00a0") + field_xml(f"SEQ {kind} \\* ARABIC", number)
     marked = bookmark_xml(drawing.number(), label.bookmark, counted)
-    closer = '<w:spacing w:before="60" w:after="200"/>' if below else ""
-    return drawing.paragraph("Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below)
+    closer = f'<w:spacing w:before="60" w:after="{200 if closing else 20}"/>' if below else ""
+    return drawing.paragraph(
+        "Caption", marked + run_xml(f". {label.title}"), extra=closer, keep_next=not below or not closing
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
 
 from reportgen import workflow
 from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
+from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.dossier import Dossier, dossier_of
-from reportgen.compose.records import DataTable
+from reportgen.compose.package import compose_documents
+from reportgen.compose.records import DataTable, Document, Figure, Table
+from reportgen.project.templates import read_templates
 from reportgen.rounding import parsed
 from tests.compose.hand_made import FACTS
+from tests.compose.test_documents import anchors
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_project"
 # NIST SP 811 (2008), appendix B: the pound-force per square inch in pascals; SI brochure: the standard atmosphere
@@ -23,6 +28,49 @@ PSI_PA, ATM_PA = 6894.757293168361, 101325.0
 def dossier() -> Dossier:
     analysis = workflow.analyse(EXAMPLE)
     return dossier_of(analysis.project, analysis.reading, analysis.results, analysis.audit, facts=FACTS)
+
+
+@pytest.fixture(scope="module")
+def documents(dossier: Dossier) -> tuple[Document, ...]:
+    return compose_documents(dossier, read_templates(EXAMPLE))
+
+
+def test_every_entry_of_the_map_of_bench_guidance_has_its_place_in_each_document(
+    dossier: Dossier, documents: tuple[Document, ...]
+) -> None:
+    (entries,) = (one.entries for one in dossier.project.maps if one.id == "fda-bench-2019")
+    elements = (*SUMMARY_ELEMENTS, *PROTOCOL_ELEMENTS, *REPORT_ELEMENTS)
+    assert {entry.clause for entry in entries} == {clause for one in elements for clause in one.clauses}
+    section, *reports = documents
+    assert len(reports) == len(dossier.project.protocols) == 14
+    for element in SUMMARY_ELEMENTS:
+        for protocol in dossier.project.protocols:
+            assert element.anchor.format(protocol=protocol.id) in anchors(section), (element.id, protocol.id)
+    for element in (*PROTOCOL_ELEMENTS, *REPORT_ELEMENTS):
+        for report in reports:
+            assert element.anchor in anchors(report), (element.id, report.file_name)
+
+
+def test_every_table_and_figure_of_results_names_files_whose_fingerprints_the_document_lists(
+    documents: tuple[Document, ...],
+) -> None:
+    seen = 0
+    for document in documents:
+        blocks = [block for block in document.blocks if isinstance(block, Table | DataTable | Figure)]
+        (listed,) = (block for block in blocks if block.anchor == "tbl-sources")
+        assert isinstance(listed, DataTable)
+        fingerprints = {path: sha256 for path, _, sha256 in listed.rows}
+        assert all(len(sha256) == 64 for sha256 in fingerprints.values())
+        for block in blocks:
+            of_results = block.anchor.startswith(("tbl-results", "tbl-steps", "tbl-modes")) or isinstance(block, Figure)
+            if not of_results or block.anchor == "fig-reliability":
+                continue
+            files = re.split(r", | and ", block.source)
+            assert files, block.anchor
+            for file in files:
+                assert file in fingerprints, (document.file_name, block.anchor, file)
+            seen += 1
+    assert seen > 120
 
 
 def columns(table: DataTable) -> dict[str, list[str]]:
