@@ -32,7 +32,8 @@ ABOUT_DOCUMENT = "document/"  # how the keys of texts about the document itself 
 
 Shape = Literal["text", "table", "figure"]
 _FURNITURE = re.compile(r"word/(?:header|footer)[^/]*\.xml")
-_BOOKMARK = re.compile(r"_Val_[0-9a-f]{24}_\d+")
+# LibreOffice calls a copy of a bookmark `..._Copy_1`
+_BOOKMARK = re.compile(r"(_Val_[0-9a-f]{24})_\d+(?:_Copy_?\d+)*")
 # no entities, no network: a document from outside is data
 _PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
 
@@ -156,15 +157,34 @@ class _Open:
     runs: list[Any] = field(default_factory=list)
 
     def mark(self) -> Mark:
+        held = stripped_control(self.runs)
+        runs = self.runs if held is None else list(held.iter(w("r")))
         return Mark(
             name=self.start.get(w("name")),
             shape="text",
-            text=content_text(self.runs),
+            text=content_text(runs),
             element=self.start,
             by_control=False,
             where=self.heading,
-            runs=tuple(self.runs),
+            runs=tuple(runs),
         )
+
+
+def stripped_control(runs: Iterable[Any]) -> Any | None:
+    """The one control that holds the text of a bookmark and that a program stripped of its tag and all else.
+
+    LibreOffice leaves such, and moves ends of bookmarks in them by a character at each saving: what the control holds
+    is the value then. None where runs stand outside, or where several values share it.
+    """
+    holders = [next(run.iterancestors(w("sdt")), None) for run in runs if run.find(w("t")) is not None]
+    control = holders[0] if holders else None
+    if control is None or any(other is not control for other in holders):
+        return None
+    properties, content = control.find(w("sdtPr")), control.find(w("sdtContent"))
+    if properties is None or len(properties) or content is None or next(content.iter(w("p")), None) is not None:
+        return None
+    values = [start for start in content.iter(w("bookmarkStart")) if _BOOKMARK.fullmatch(start.get(w("name"), ""))]
+    return control if len(values) <= 1 else None
 
 
 def furniture_marks(document: WordFile) -> tuple[Mark, ...]:
@@ -178,7 +198,7 @@ def furniture_marks(document: WordFile) -> tuple[Mark, ...]:
 
 
 def _controlled(document: WordFile, control: Any, heading: str) -> Mark | None:
-    name = _tag(control)
+    name = tag_of(control)
     if name is None:
         return None
     shape = _shape(control)
@@ -209,7 +229,8 @@ def names(document: WordFile) -> set[str]:
 
 def stem(bookmark: str) -> str:
     """The part of a bookmark's name that all occurrences of a key share."""
-    return bookmark.rpartition("_")[0]
+    found = _BOOKMARK.fullmatch(bookmark)
+    return bookmark if found is None else found.group(1)
 
 
 def table_or_figure_at(start: Any, shape: Shape) -> Any | None:
@@ -261,7 +282,8 @@ def figure_text(document: WordFile, drawings: Iterable[Any]) -> str:
     return "\n".join(shown)
 
 
-def _tag(control: Any) -> str | None:
+def tag_of(control: Any) -> str | None:
+    """The tag of a control; None where it has none."""
     found = control.find(f"{w('sdtPr')}/{w('tag')}")
     return None if found is None else found.get(w("val"))
 
@@ -289,7 +311,7 @@ def _text_of(document: WordFile, control: Any, shape: Shape) -> str:
 def _control_follows(start: Any) -> bool:
     """Whether a tagged control stands behind the bookmark's start: then the bookmark only doubles it."""
     following = start.getnext()
-    return following is not None and following.tag == w("sdt") and _tag(following) is not None
+    return following is not None and following.tag == w("sdt") and tag_of(following) is not None
 
 
 def _heading_styles(parts: dict[str, bytes]) -> set[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from reportgen.compose.records import control_tag, value_bookmark
 from reportgen.package.edited_word import (
@@ -18,6 +18,8 @@ from reportgen.package.edited_word import (
     stem,
     table_or_figure_at,
     table_text,
+    tag_of,
+    w,
 )
 
 Standing = Literal["agrees", "differs", "typed over", "missing", "duplicated", "unknown key"]
@@ -108,22 +110,30 @@ def occurrences(edited: WordFile, expected: Mapping[str, Expected]) -> dict[str,
             found.setdefault(by_tag.get(mark.name, mark.name), []).append(mark)
         elif stem(mark.name) in by_stem:
             key = by_stem[stem(mark.name)]
-            settled = _settled(edited, mark, expected[key].shape)
+            settled = _settled(edited, mark, expected[key].shape, control_tag(key))
             if settled is not None:
                 found.setdefault(key, []).append(settled)
-    # a program may keep some controls and their bookmarks apart from one another: controls are the surer sign
-    return {key: tuple(mark for mark in group if mark.by_control) or tuple(group) for key, group in found.items()}
+    return {key: tuple(group) for key, group in found.items()}
 
 
-def _settled(edited: WordFile, mark: Mark, shape: Shape) -> Mark | None:
-    """A bookmark with what it marks: its own text, or the table or picture beside it. None where nothing is left."""
+def _settled(edited: WordFile, mark: Mark, shape: Shape, tag: str) -> Mark | None:
+    """A bookmark with what it marks: its own text, or the table or picture beside it.
+
+    None where nothing is left, and where a control of the same key holds that: a program may move the bookmark away
+    from its control, and one value must not count twice.
+    """
     if shape == "text":
-        return mark if mark.text else None
+        return mark if mark.text and not any(_is_held(run, tag) for run in mark.runs) else None
     beside = table_or_figure_at(mark.element, shape)
-    if beside is None:
+    if beside is None or _is_held(beside, tag):
         return None
     text = table_text([beside]) if shape == "table" else figure_text(edited, [beside])
     return Mark(name=mark.name, shape=shape, text=text, element=mark.element, by_control=False, where=mark.where)
+
+
+def _is_held(element: Any, tag: str) -> bool:
+    """Whether an element stands in a control of that tag."""
+    return any(tag_of(control) == tag for control in element.iterancestors(w("sdt")))
 
 
 def _check(expected: Expected, found: tuple[Mark, ...], earlier: str | None) -> BoundValueCheck:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import copy
 import io
+import itertools
 import posixpath
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from lxml import etree
 
+from reportgen.compose.records import LONGEST_CONTROL_TAG, control_tag
 from reportgen.package.edited_word import (
     DOCUMENT,
     RELATIONS,
@@ -19,6 +21,7 @@ from reportgen.package.edited_word import (
     R,
     WordFile,
     relations,
+    stripped_control,
     table_or_figure_at,
     w,
 )
@@ -39,17 +42,20 @@ def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected])
     fresh_marks = occurrences(fresh, expected)
     parts = dict(edited.parts)
     changed: set[Any] = set()
+    numbers = itertools.count(_highest_id(edited) + 1)
     for key, group in occurrences(edited, expected).items():
         if key not in expected:
             continue
         for mark in group:
+            if not mark.by_control and expected[key].shape == "text":
+                _give_back_tag(mark, key, next(numbers))
             if same_text(mark.text, expected[key].text, expected[key].shape):
                 continue
             changed.add(mark.element.getroottree().getroot())
             if expected[key].shape == "text":
                 _retext(mark, expected[key].text)
             elif expected[key].shape == "table":
-                _replace_table(edited, fresh, mark, fresh_marks[key][0])
+                _replace_table(edited, fresh, mark, fresh_marks[key][0], numbers)
             else:
                 _replace_figure(fresh, parts, mark, fresh_marks[key][0])
     parts[DOCUMENT] = _written(edited.root)
@@ -59,6 +65,17 @@ def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected])
 
 def _written(root: Any) -> bytes:
     return bytes(etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True))
+
+
+def _give_back_tag(mark: Mark, key: str, number: int) -> None:
+    """A control that a program stripped of its tag gets it back, so that its value is found for sure from now on."""
+    control = stripped_control(mark.runs)
+    if control is None:
+        return
+    for name, value in (
+        ("alias", key[:LONGEST_CONTROL_TAG]), ("tag", control_tag(key)), ("id", str(number))
+    ):  # fmt: skip
+        etree.SubElement(control.find(w("sdtPr")), w(name)).set(w("val"), value)
 
 
 def _retext(mark: Mark, text: str) -> None:
@@ -96,9 +113,9 @@ def _drop_placeholder_mark(mark: Mark) -> None:
         properties.remove(shown)
 
 
-def _replace_table(edited: WordFile, fresh: WordFile, mark: Mark, source: Mark) -> None:
+def _replace_table(edited: WordFile, fresh: WordFile, mark: Mark, source: Mark, numbers: Iterator[int]) -> None:
     new = [copy.deepcopy(table) for table in _tables(source)]
-    _settle(edited, fresh, new)
+    _settle(edited, fresh, new, numbers)
     old = _tables(mark)
     if not old or not new:
         return
@@ -139,10 +156,9 @@ def _inside_table(table: Any, content: Any) -> bool:
     return False
 
 
-def _settle(edited: WordFile, fresh: WordFile, tables: Iterable[Any]) -> None:
+def _settle(edited: WordFile, fresh: WordFile, tables: Iterable[Any], numbers: Iterator[int]) -> None:
     """Make copied tables at home: styles by name, ids of their own, no reference into the other document."""
     styles = _style_ids(edited, fresh)
-    number = _highest_id(edited)
     renamed: dict[str, str] = {}
     for table in tables:
         for element in list(table.iter()):
@@ -158,7 +174,7 @@ def _settle(edited: WordFile, fresh: WordFile, tables: Iterable[Any]) -> None:
                 else:
                     element.set(w("val"), known)
             elif name == "bookmarkStart" or (name == "id" and element.getparent().tag == w("sdtPr")):
-                number += 1
+                number = next(numbers)
                 attribute = w("id") if name == "bookmarkStart" else w("val")
                 if name == "bookmarkStart":
                     renamed[element.get(attribute)] = str(number)
