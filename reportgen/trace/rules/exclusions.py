@@ -68,7 +68,7 @@ def taken_back(evidence: Evidence) -> Iterator[Hole]:
             place=place,
             message=f"{protocol} counts {counted(len(specimens), 'specimen')} ({listed(specimens)}) beside which a "
             f"cause of exclusion stands: {cause!r}.",
-            remedy="Mark the specimen as excluded if the cause holds. If it does not, clear column cause and say in "
+            remedy="Write `yes` in column excluded if the cause holds. If it does not, clear column cause and say in "
             "column note, or in an investigation, why the result was taken back.",
         )
 

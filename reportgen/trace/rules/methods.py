@@ -31,9 +31,9 @@ def other_revision(evidence: Evidence) -> Iterator[Hole]:
                 place=wrong[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in wrong), 'result')} taken by revision "
                 f"{listed(used)} of method {protocol.method}; the protocol names revision {protocol.method_revision}.",
-                remedy="Correct column method_revision if it is wrong. Otherwise record a deviation with the "
-                "differences between the revisions and their impact, and revise the protocol for the next test. "
-                f"{ONCE_EXPLAINED}",
+                remedy="Correct column method_revision of the result file if it is wrong. Otherwise record a "
+                "deviation with the differences between the revisions and their impact, and revise the protocol "
+                f"for the next test. {ONCE_EXPLAINED}",
             )
 
 
@@ -71,7 +71,7 @@ def revision_missing(evidence: Evidence) -> Iterator[Hole]:
                 place=bare[0].place,
                 message=f"{protocol.id} has {counted(sum(batch.n for batch in bare), 'result')} without method "
                 "revision.",
-                remedy="Fill column method_revision from the laboratory record.",
+                remedy="Fill column method_revision of the result file from the laboratory record.",
             )
 
 

@@ -45,8 +45,10 @@ def no_shelf_life(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=tuple(listed_ones),
             place=device.at("shelf_life_months"),
-            message=f"{listed(listed_ones)} are on the shelf-life list, but the device states no shelf life.",
-            remedy="State shelf_life_months under `device` in project.yaml, or write `no` in column stability.",
+            message=f"{listed(listed_ones)} {'is' if len(listed_ones) == 1 else 'are'} on the shelf-life list (column "
+            "stability), but the device states no shelf life.",
+            remedy="State shelf_life_months under `device` in project.yaml, or write `no` in column stability of "
+            "design_inputs.csv.",
         )
 
 
@@ -63,9 +65,10 @@ def no_aged(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id, *protocols),
                 place=record.at("stability"),
-                message=f"{record.id} is on the shelf-life list, but {listed(protocols)} tests no aged lot.",
+                message=f"{record.id} is on the shelf-life list, but {listed(protocols)} "
+                f"{'tests' if len(protocols) == 1 else 'test'} no aged lot.",
                 remedy="Plan and test an aged lot (lots.csv: ageing, ageing_days, temperatures, q10), or write `no` "
-                "in column stability and keep the reason on file.",
+                "in column stability of design_inputs.csv and keep the reason on file.",
             )
 
 
