@@ -38,3 +38,8 @@ class ForeignTable:
     names: tuple[str, ...]
     rows: tuple[ForeignRow, ...]
     tells_decimals: bool = True
+
+
+def empty(place: Place) -> str:
+    """How a value that is not there is told: a table has a cell for it, an object has no such attribute at all."""
+    return "an empty cell" if place.item is None else "no value"

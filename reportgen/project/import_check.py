@@ -10,6 +10,7 @@ from reportgen.problems import Place, Problem
 from reportgen.project.consistency import consistency_problems
 from reportgen.project.draft import Draft, KnownIds
 from reportgen.project.faults import file_fields
+from reportgen.project.foreign import empty
 from reportgen.project.import_mapping import REGISTERS, Declared
 from reportgen.project.import_merge import Merged, MergedRow
 from reportgen.project.records import Record, Settings
@@ -73,9 +74,17 @@ def _placed(one: Merged, problems: Sequence[Problem], declared: Declared) -> Ite
             at = row.places.get(name) or Place(
                 row.place.file, row.place.row, name or None, row.place.sheet, row.place.item
             )
-            yield replace(problem, place=at)
+            yield _in_their_words(replace(problem, place=at)) if name in row.places else replace(problem, place=at)
     for name, found in nowhere.items():
         yield _not_mapped(one, name, found, declared)
+
+
+def _in_their_words(problem: Problem) -> Problem:
+    """A value that is missing in their file is mended there, under their name for it."""
+    if problem.found != "an empty cell":
+        return problem
+    mend = f"fill in {problem.place.column!r} in the program that the file came from, and export again"
+    return replace(problem, found=empty(problem.place), mend=mend)
 
 
 def _not_mapped(one: Merged, name: str, found: Sequence[tuple[MergedRow, Problem]], declared: Declared) -> Problem:

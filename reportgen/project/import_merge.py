@@ -17,7 +17,7 @@ from reportgen.project.import_rows import Imported, ImportedRow
 from reportgen.project.tables import Row, Table
 
 _NUMBERS = frozenset({*LIMIT_FIELDS, "confidence", "reliability"})
-_BEHIND_A_LIMIT = ("limit_basis", "limit_method", "limit_set_on", "revision")
+_BEHIND_A_LIMIT = ("limit_basis", "limit_method", "limit_set_on", "limit_scale", "revision")
 _YES_NO = {"yes": True, "true": True, "no": False, "false": False, "": False}
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.faults import is_list
-from reportgen.project.foreign import ForeignRow, ForeignTable, plain_name
+from reportgen.project.foreign import ForeignRow, ForeignTable, empty, plain_name
 from reportgen.project.import_mapping import LIMIT_FIELDS, LIMITS, REGISTERS, Declared, RegisterMapping
 from reportgen.project.limit_cells import FORMS, NoLimit, read_limit_cell
 
@@ -62,7 +62,7 @@ def _ids(rows: list[ImportedRow]) -> Iterator[Problem]:
         if not id:
             yield Problem(
                 place=place,
-                found="an empty cell",
+                found=empty(place),
                 expected="the id of the record",
                 mend="give it an id in the program that the file came from, or keep such rows out by 'only'",
             )

@@ -11,6 +11,8 @@ import pytest
 from reportgen import workflow
 from reportgen.compose.exchange_tables import export_tables
 from reportgen.compose.records import TraceBranch, TraceExport
+from reportgen.project.faults import file_fields
+from reportgen.project.import_mapping import REGISTERS
 from reportgen.trace.graph import draw
 from reportgen.workflow_exchange import export_of
 from tests.good_project import good_files, write_files
@@ -106,3 +108,10 @@ def test_a_text_that_looks_like_a_formula_is_guarded_in_tables_only(export: Trac
 def test_design_inputs_name_their_risks_and_needs_as_the_register_does(export: TraceExport) -> None:
     rows = tables(export)["design_inputs.csv"]
     assert [(row["risk"], row["user_need"]) for row in rows] == [("R-1", "UN-1"), ("R-2", "UN-2"), ("R-3", "UN-3")]
+
+
+@pytest.mark.parametrize("register", sorted(REGISTERS))
+def test_every_column_that_an_import_may_fill_is_exported(export: TraceExport, register: str) -> None:
+    found = next(one for one in export.registers if one.name == register)
+    told = {field.name for field in found.fields} | {column for column, _ in found.listed_links}
+    assert set(file_fields(REGISTERS[register])) <= told

@@ -227,6 +227,11 @@ def test_in_a_reqif_file_a_problem_names_object_and_attribute(project: Path) -> 
     (problem,) = refused(project, text, outside_reqif.MAPPING, name="theirs.reqif")
     assert str(problem.place).startswith("theirs.reqif, line ")
     assert str(problem.place).endswith("object '0010', attribute 'Limit'")
+    at = text.index('THE-VALUE="hub_leak"')
+    emptied = text.replace("> 10 N", "≥ 10 N")[:at] + text.replace("> 10 N", "≥ 10 N")[at:].replace("hub_leak", "", 1)
+    (problem,) = refused(project, emptied, outside_reqif.MAPPING, name="theirs.reqif")
+    assert (problem.place.item, problem.place.column, problem.found) == ("0020", "Parameter", "no value")
+    assert "'Parameter' in the program" in problem.mend
     lost = outside_reqif.outside_reqif().replace(">o-n2</SPEC-OBJECT-REF>", ">o-n9</SPEC-OBJECT-REF>", 1)
     (problem,) = refused(project, lost, outside_reqif.MAPPING, name="theirs.reqif")
     assert "'o-n9'" in problem.found

@@ -11,13 +11,17 @@ import zipfile
 from collections.abc import Callable
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from reportgen.problems import Problem
 from reportgen.project.reqif_content import ReqifContent, read_reqif
+from reportgen.render.reqif import reqif_bytes
 from tests.project.outside_reqif import LONG_STATEMENT, outside_reqif
-from tests.render.test_reqif import faults
+from tests.render.test_reqif import export_of, faults
 
 OUTSIDE = outside_reqif()
+NO_XML = "".join(chr(code) for code in range(32) if chr(code) not in "\t\n\r") + "\ufffe\uffff"
 
 
 def read(text: str | bytes) -> tuple[ReqifContent | None, list[Problem]]:
@@ -213,3 +217,14 @@ def test_spoilt_bytes_end_in_problems_and_nothing_else() -> None:
         for spoilt in (data[:at] + b"\x00" + data[at + 1 :], data[:at] + b"<" + data[at + 1 :], data[:at]):
             content, problems = read(spoilt)
             assert (content is None) == bool(problems)
+
+
+@given(
+    st.lists(
+        st.text(st.characters(exclude_categories=("Cs", "Cn"), exclude_characters=NO_XML), max_size=40), min_size=2
+    )
+)
+def test_every_text_that_xml_can_hold_comes_back_as_it_was_written(texts: list[str]) -> None:
+    content = sound(reqif_bytes(export_of(tuple(texts))))
+    read = [one.values.get("statement", ("",)) for one in content.objects.values()]
+    assert [value for (value,) in read[: len(texts)]] == [text.strip() for text in texts]
