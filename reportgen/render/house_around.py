@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reportgen.compose.records import Cover
+from reportgen.render.house_fields import fill_fields
 from reportgen.render.house_fill import fill, renumber
 from reportgen.render.house_frame import COVER, COVER_PARTS, Frame, Piece, relations_in, xml_of
 from reportgen.render.house_sections import parsed_section
@@ -39,6 +40,7 @@ def fill_frame(frame: Frame, drawing: Drawing, texts: dict[str, str]) -> None:
     """Fill what the text around the content asks for."""
     for tree in frame.trees:
         fill(tree, texts)
+        fill_fields(tree, texts)
     renumber(frame.trees, drawing.number)
 
 

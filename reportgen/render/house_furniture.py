@@ -6,6 +6,7 @@ import posixpath
 from collections.abc import Mapping
 from typing import Any
 
+from reportgen.render.house_fields import fill_fields
 from reportgen.render.house_fill import element, fill, keys_in, renumber
 from reportgen.render.house_frame import Frame
 from reportgen.render.house_sections import Reference, references_of
@@ -43,6 +44,7 @@ def fill_furniture(parts: Parts, frame: Frame, drawing: Drawing, *, texts: Mappi
         tree = trees[name] = parsed(parts.read(name))
         has_note = _DRAFT_NOTE in set(keys_in(tree))
         fill(tree, texts)
+        fill_fields(tree, texts)
         if kind == "header" and texts[_DRAFT_NOTE] and not has_note:
             tree.append(element(_note_xml(drawing, texts[_DRAFT_NOTE])))
         renumber([tree], drawing.number)

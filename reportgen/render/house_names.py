@@ -72,7 +72,8 @@ def _opened(house: bytes) -> tuple[Parts, str, etree._Element]:
     """The parts of a template, the name of the one with its styles, and its root."""
     try:
         parts = Parts(house)
-        parsed(parts.read(parts.main))
+        if parsed(parts.read(parts.main)).tag != f"{_W}document":
+            raise ValueError("its main part is no text document")
         related = parts.related(parts.main, f"{OFFICE}/styles")
         return parts, related[0], parsed(parts.read(related[0]))
     except (zipfile.BadZipFile, KeyError, IndexError, ValueError, etree.XMLSyntaxError) as error:

@@ -25,7 +25,7 @@ from reportgen.render.word_blocks import bullets_xml, callout_xml, contents_xml,
 from reportgen.render.word_cover import cover_xml
 from reportgen.render.word_drawing import Drawing, picture_id
 from reportgen.render.word_dress import add_restarted_lists, dress
-from reportgen.render.word_furniture import core_properties_xml, footnotes_xml
+from reportgen.render.word_furniture import core_properties_xml, extended_properties_xml, footnotes_xml
 from reportgen.render.word_house import house_bytes
 from reportgen.render.word_labels import count_labels
 from reportgen.render.word_parts import CORE_PROPERTIES, OFFICE, WORD_TYPE, Parts
@@ -178,3 +178,7 @@ def _write_rest(parts: Parts, drawing: Drawing, document: Document) -> None:
     core = "application/vnd.openxmlformats-package.core-properties+xml"
     parts.write("docProps/core.xml", core_properties_xml(document).encode(), content_type=core)
     parts.relate("", CORE_PROPERTIES, "docProps/core.xml")
+    if document.company:
+        app = "application/vnd.openxmlformats-officedocument.extended-properties+xml"
+        parts.write("docProps/app.xml", extended_properties_xml(document).encode(), content_type=app)
+        parts.relate("", f"{OFFICE}/extended-properties", "docProps/app.xml")

@@ -100,6 +100,14 @@ def core_properties_xml(document: Document) -> str:
     )
 
 
+def extended_properties_xml(document: Document) -> str:
+    """The company, for fields and controls that show it."""
+    return (
+        f'{DECLARATION}<Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties">'
+        f"<Application>reportgen</Application><Company>{escaped(document.company)}</Company></Properties>"
+    )
+
+
 def _stamp(date: str) -> str:
     """Midnight of an ISO date, or nothing where the date is in other words."""
     try:

@@ -107,6 +107,11 @@ def _fill_header(header: Any, name: str, shade: int) -> None:
     line.add_run().add_picture(io.BytesIO(png(shade)), width=Mm(12))
     line.add_run(f"\tKopf {name}\t")
     line._p.append(asked("document/number", "Nummer"))
+    fields = header.add_paragraph()
+    _field(fields, "TITLE  \\* MERGEFORMAT")
+    fields._p.append(
+        parse_xml(f'<w:fldSimple {nsdecls("w")} w:instr=" DOCPROPERTY Company "><w:r><w:t>x</w:t></w:r></w:fldSimple>')
+    )
 
 
 def _field(paragraph: Any, instruction: str) -> None:

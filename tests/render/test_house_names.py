@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
+import zipfile
 from pathlib import Path
 
+import openpyxl
 import pytest
 from docx import Document
 from docx.enum.style import WD_STYLE_TYPE
@@ -74,11 +77,55 @@ def test_a_mapping_that_does_not_fit_is_told(german: Path, tmp_path: Path, mappi
     assert not (tmp_path / "out").exists()
 
 
-def test_what_is_no_template_is_told(tmp_path: Path) -> None:
+def a_workbook() -> bytes:
+    buffer = io.BytesIO()
+    openpyxl.Workbook().save(buffer)
+    return buffer.getvalue()
+
+
+def strict() -> bytes:
+    """A document with the names of ISO 29500 strict, which few programs write."""
+    buffer, out = io.BytesIO(), io.BytesIO()
+    Document().save(buffer)
+    with zipfile.ZipFile(buffer) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            content = old.read(name)
+            new.writestr(name, content.replace(b"schemas.openxmlformats.org/officeDocument", b"purl.oclc.org/ooxml/x"))
+    return out.getvalue()
+
+
+def cut_short() -> bytes:
+    """A zip file in which the main part is named and missing."""
+    buffer, out = io.BytesIO(), io.BytesIO()
+    Document().save(buffer)
+    with zipfile.ZipFile(buffer) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            if name != "word/document.xml":
+                new.writestr(name, old.read(name))
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    "content", [b"no archive", a_workbook(), strict(), cut_short()], ids=["bytes", "workbook", "strict", "cut"]
+)
+def test_what_is_no_template_is_told(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "x.docx"
-    path.write_text("no archive")
-    with pytest.raises(UnreadableInput, match="no Word document"):
+    path.write_bytes(content)
+    with pytest.raises(UnreadableInput, match="Word document"):
         workflow.build(write_good_project(tmp_path / "project"), tmp_path / "out", date="2026-05-04", house=path)
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_dotx_is_a_template_too_and_documents_are_none(tmp_path: Path) -> None:
+    buffer, path = io.BytesIO(), tmp_path / "firma.dotx"
+    Document().save(buffer)
+    kind = b"wordprocessingml.document.main+xml"
+    with zipfile.ZipFile(buffer) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name).replace(kind, b"wordprocessingml.template.main+xml"))
+    workflow.build(write_good_project(tmp_path / "project"), tmp_path / "out", date="2026-05-04", house=path)
+    with zipfile.ZipFile(tmp_path / "out" / "reports" / "VP-01.docx") as archive:
+        assert kind in archive.read("[Content_Types].xml")
 
 
 def test_the_shipped_template_lacks_nothing_and_a_bare_one_much() -> None:
