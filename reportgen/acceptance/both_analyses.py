@@ -28,8 +28,11 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
     other = judge(replace(case, group=whole))
     same = other.verdict is evaluation.verdict
     names = [entry.specimen for entry in case.group.set_aside if _has_result(entry)]
+    those = "it" if len(names) == 1 else "them"
     told = (
-        f"{evaluation.verdict} either way" if same else f"{evaluation.verdict} without them, {other.verdict} with them"
+        f"{evaluation.verdict} either way"
+        if same
+        else f"{evaluation.verdict} without {those}, {other.verdict} with {those}"
     )
     sentence = (
         f"The analysis was made once more with {counted(len(names), 'specimen')} that had been set aside "

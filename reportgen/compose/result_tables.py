@@ -31,6 +31,7 @@ _NAMES_OF_TESTS = {
     "brown_forsythe": "Brown-Forsythe",
     "statistic": "maximum normed residual",
     "critical_value": "its critical value",
+    "sd": "standard deviation",
 }
 
 

@@ -34,6 +34,8 @@ _FILLS: dict[Emphasis, str] = {
 _MUTED = '<w:color w:val="56616B"/>'
 _TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
 _SHORT_DATA = 60  # rows; of longer raw data no row is kept beside another
+_MANY_COLUMNS = 8  # so many figures side by side are what a smaller type is for
+_MUCH_TALLER = 1.6
 _TALLEST_PAIR = 1_200  # twentieths of a point
 _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
@@ -42,8 +44,7 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     _check_rows(table.columns, table.rows)
     texts = [[_shown_text(cell) for cell in row] for row in table.rows]
     titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
-    face = _type_that_fits((_NORMAL, _DATA, _DENSE), titles, texts, drawing.text_width)
-    widths = _shared_widths(asked, titles, texts, drawing.text_width, face)
+    face, widths = _roomy_type(asked, titles, texts, drawing.text_width)
     above = caption_xml(drawing, label) if label else ""
     start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
     kept = _kept_with_next(texts, widths, face, closing=bool(table.notes or table.source))
@@ -87,6 +88,20 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     body = between.join(pieces)
     yield drawing.bound(table.key, body) if table.key else body
     yield drawing.paragraph("SectionEnd", "")
+
+
+def _roomy_type(
+    asked: Sequence[float], titles: Sequence[str], rows: Sequence[Sequence[str]], total: int
+) -> tuple[_Type, tuple[int, ...]]:
+    """The largest type that fits, or the next smaller one where that spares many rows a second line."""
+    face = _type_that_fits((_NORMAL, _DATA, _DENSE), titles, rows, total)
+    widths = _shared_widths(asked, titles, rows, total, face)
+    if face is not _NORMAL or len(titles) < _MANY_COLUMNS:
+        return face, widths
+    narrower = _shared_widths(asked, titles, rows, total, _DATA)
+    tall = _NORMAL.size * sum(lines_of_rows(widths, rows, size=_NORMAL.size))
+    low = _DATA.size * sum(lines_of_rows(narrower, rows, size=_DATA.size))
+    return (_DATA, narrower) if tall > _MUCH_TALLER * low else (face, widths)
 
 
 def _shared_widths(

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 CELL_MARGIN = 80  # on each side, in twentieths of a point
-_BREAKS = re.compile(r"[ \t\r\n/]+")
-_BREAKS_OF_LONG = re.compile(r"(?<=-)")
+_BREAKS = re.compile(r"[ \t\r\n]+")
+_BREAKS_OF_LONG = re.compile(r"(?<=[-/])")
 _LONGEST_WHOLE = 14  # ids and dates of so many characters are not broken at their hyphens
 _MOST_OF_TABLE = 0.34  # of the width, for a word that cannot have all it needs
 _BOLD, _SOME_BOLD = 1.13, 1.04  # '[particles]' is 12 % wider in bold

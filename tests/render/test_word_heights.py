@@ -86,3 +86,28 @@ def test_a_dense_table_is_set_in_the_smallest_type() -> None:
     table = DataTable(anchor="", caption="", columns=(Column(title="A"),), rows=(("a",),), dense=True)
     (drawn,) = tables_of(table)
     assert {node.get(f"{W}val") for node in drawn.iter(f"{W}pStyle")} == {"DenseHeading", "DenseText"}
+
+
+def test_a_table_of_many_figures_is_set_smaller_where_that_spares_each_row_a_second_line() -> None:
+    titles = ("Group", "n", "Min", "Mean", "Max", "SD", "k", "Lower bound", "Reliability shown", "Margin", "Verdict")
+    numbers = (
+        "10",
+        "19.597",
+        "20.4115",
+        "21.434",
+        "0.5826",
+        "4.607",
+        "17.7272",
+        ">\u00a099.9999\u00a0%",
+        "3.7272",
+        "✔\u00a0met",
+    )
+    columns = tuple(Column(title=title, width=2.0 if title == "Group" else 1.0) for title in titles)
+
+    def styles(group: str) -> set[str | None]:
+        rows = tuple(tuple(Cell(runs=t(text)) for text in (group, *numbers)) for _ in range(5))
+        (drawn,) = tables_of(Table(anchor="", caption="", columns=columns, rows=rows))
+        return {node.get(f"{W}val") for node in drawn.iter(f"{W}pStyle")}
+
+    assert styles("aged") == {"TableHeading", "TableText"}
+    assert styles("LM-06-018, fresh") == {"DataHeading", "DataText"}
