@@ -35,14 +35,20 @@ _BARE_FORMULA = re.compile(
     rb"<(?:\w+:)?c\b[^>]*?" + _AT + rb"[^>]*>\s*<(?:\w+:)?f\b[^>]*?(?:/>|>[^<]*</(?:\w+:)?f>)\s*"
     rb"(?:<(?:\w+:)?v\s*/>\s*|<(?:\w+:)?v\s*>\s*</(?:\w+:)?v>\s*)?</(?:\w+:)?c>"
 )
+# a number with a style; a text such as 7 shows no zeros, whatever its style
+_STYLED = re.compile(rb"""<(?:\w+:)?c\b(?![^<>]*?\st=["'](?!n["']))(?=[^<>]*?\ss=["'](\d{1,5})["'])[^<>]*?""" + _AT)
+_ZEROS = re.compile(r"0{2,12}")
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
+    """`padded` are the styles, by their number, that show a whole number with zeros before it, and to which width."""
+
     name: str
     hidden: bool
     xml: bytes
+    padded: dict[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +91,7 @@ def read_sheet(data: bytes, *, file: str, name: str, only: bool = False) -> Shee
     if isinstance(values, Problem):
         return values
     cells, merged = values
+    _pad(cells, sheet)
     grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
     return Sheet(grid, sheet.xml, tuple(merged))
 
@@ -148,6 +155,8 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
         relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
         targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
         workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
+        styles = archive.read("xl/styles.xml") if "xl/styles.xml" in archive.namelist() else b""
+        padded = _padding_styles(ElementTree.fromstring(styles)) if b"formatCode" in styles else {}
         found = []
         for element in workbook.iter():
             target = targets.get(element.get(_RELATION))
@@ -155,8 +164,28 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
                 continue
             part = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
             hidden = element.get("state", "visible") != "visible"
-            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part)))
+            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part), padded))
         return found
+
+
+def _padding_styles(styles: ElementTree.Element) -> dict[int, int]:
+    """Styles with a number format of nothing but zeros, such as 000: people write numbers of lots and records so."""
+    codes = {
+        element.get("numFmtId"): len(code)
+        for element in styles.iter()
+        if element.tag.endswith("}numFmt") and _ZEROS.fullmatch(code := element.get("formatCode", ""))
+    }
+    formats = next((element for element in styles.iter() if element.tag.endswith("}cellXfs")), ())
+    return {at: codes[style.get("numFmtId")] for at, style in enumerate(formats) if style.get("numFmtId") in codes}
+
+
+def _pad(cells: list[list[str]], sheet: _Sheet) -> None:
+    """Gives whole numbers the zeros that their format shows: 7 under 000 is 007 to whoever looks at the sheet."""
+    for style, letters, digits in _STYLED.findall(sheet.xml) if sheet.padded else ():
+        width = sheet.padded.get(int(style))
+        row, column = int(digits) - 1, column_number(letters) - 1
+        if width is not None and row < len(cells) and column < len(cells[row]) and cells[row][column].isdecimal():
+            cells[row][column] = cells[row][column].zfill(width)
 
 
 def _far_cell(xml: bytes, *, place: Place) -> Problem | None:

@@ -221,3 +221,33 @@ def test_a_part_that_claims_more_than_it_can_hold_is_not_passed_on(part: str) ->
     assert _problems(data) == []
     lying = _rewritten(data, lambda xml: re.sub(rb'ount="\d+"', b'ount="99999999999"', xml), part=part)
     assert _problems(lying) == [(Place("x.xlsx"), "a file that is no readable .xlsx workbook, whatever its ending")]
+
+
+@pytest.mark.parametrize("writer", ["openpyxl", "xlsxwriter"])
+def test_a_number_shown_with_zeros_before_it_is_read_as_it_is_shown(writer: str) -> None:
+    if writer == "openpyxl":
+
+        def change(workbook: Any) -> None:
+            sheet = workbook.active
+            for row, value in ((2, 7), (3, "7"), (4, 70000), (5, 7)):
+                sheet.cell(row, 1, value).number_format = "0000" if row < 5 else "General"
+                sheet.cell(row, 2, "words")
+
+        data = _simple(change)
+    else:
+        stream = io.BytesIO()
+        book = xlsxwriter.Workbook(stream)
+        sheet, zeros = book.add_worksheet(), book.add_format({"num_format": "0000"})
+        sheet.write_row(0, 0, ("id", "statement"))
+        sheet.write_number(1, 0, 7, zeros)
+        sheet.write_string(2, 0, "7", zeros)
+        sheet.write_number(3, 0, 70000, zeros)
+        sheet.write_number(4, 0, 7)
+        for row in range(1, 5):
+            sheet.write_string(row, 1, "words")
+        book.close()
+        data = stream.getvalue()
+    table, problems = read_xlsx(data, file="x.xlsx", register="user_needs", columns=COLUMNS)
+    assert problems == []
+    assert table is not None
+    assert [row.cells["id"] for row in table.rows] == ["0007", "7", "70000", "7"]
