@@ -62,7 +62,7 @@ def test_every_word_to_be_replaced_is_found_where_it_stands(tmp_path: Path) -> N
         (found.place.file, int(row))
         for found in _findings(tmp_path / "new")
         if found.rule == "starter-text-left" and found.place
-        for row in re.findall(r" in row (\d+) ", found.message)
+        for row in re.findall(r" in (?:row|line) (\d+) ", found.message)
     }
     assert there
     assert there <= told
