@@ -21,6 +21,7 @@ from reportgen.compose.records import (
 from reportgen.render.house_around import Around, fill_frame, take_along
 from reportgen.render.house_frame import Frame, read_frame
 from reportgen.render.house_furniture import add_missing_furniture, fill_furniture
+from reportgen.render.house_type import type_scale
 from reportgen.render.word_blocks import bullets_xml, callout_xml, contents_xml, figure_xml, heading_xml, paragraph_xml
 from reportgen.render.word_cover import cover_xml
 from reportgen.render.word_drawing import Drawing, picture_id
@@ -54,6 +55,7 @@ def word_bytes(document: Document, *, house: bytes | None, keeps_text: bool = Tr
         bullets=worn.bullets,
         ordered=worn.ordered,
         text_width=frame.sections.text_width(landscape=False),
+        type_scale=type_scale(parts, worn.styles["TableText"]),
     )
     turned = [asked and not frame.sections.is_landscape for asked in _orientations(document.blocks)]
     texts = document.texts_by_tag()

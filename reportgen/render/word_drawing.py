@@ -30,7 +30,7 @@ class Drawing:
     """The state of one document. Numbers are given out in reading order, so the same document gets the same ones.
 
     styles: the id in this house of each style of ours. headings, bullets, ordered: ids of lists; `headings` is None
-    where the heading styles number themselves.
+    where the heading styles number themselves. type_scale: how much wider the type of tables is than ours.
     """
 
     labels: Labels
@@ -39,6 +39,7 @@ class Drawing:
     bullets: int
     ordered: int
     text_width: int
+    type_scale: float = 1.0
     landscape: bool = False
     page_break: bool = False
     contents_hinted: bool = False

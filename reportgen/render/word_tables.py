@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
 from reportgen.render.word_drawing import Drawing
@@ -44,7 +44,8 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     _check_rows(table.columns, table.rows)
     texts = [[_shown_text(cell) for cell in row] for row in table.rows]
     titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
-    face, widths = _roomy_type(asked, titles, texts, drawing.text_width)
+    sizes = _as_wide(drawing, _NORMAL, _DATA, _DENSE)
+    face, widths = _roomy_type(asked, titles, texts, drawing.text_width, sizes)
     above = caption_xml(drawing, label) if label else ""
     start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
     kept = _kept_with_next(texts, widths, face, closing=bool(table.notes or table.source))
@@ -64,7 +65,7 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     _check_rows(table.columns, table.rows)
     first_rows = table.rows[:ROWS_PER_PIECE]
     titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
-    sizes = (_DENSE,) if table.dense else (_DATA, _DENSE)
+    sizes = _as_wide(drawing, _DENSE) if table.dense else _as_wide(drawing, _DATA, _DENSE)
     face = _type_that_fits(sizes, titles, first_rows, drawing.text_width)
     widths = _shared_widths(asked, titles, first_rows, drawing.text_width, face)
     if label:
@@ -91,17 +92,22 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
 
 
 def _roomy_type(
-    asked: Sequence[float], titles: Sequence[str], rows: Sequence[Sequence[str]], total: int
+    asked: Sequence[float],
+    titles: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    total: int,
+    sizes: tuple[_Type, ...],
 ) -> tuple[_Type, tuple[int, ...]]:
     """The largest type that fits, or the next smaller one where that spares many rows a second line."""
-    face = _type_that_fits((_NORMAL, _DATA, _DENSE), titles, rows, total)
+    normal, data, *_ = sizes
+    face = _type_that_fits(sizes, titles, rows, total)
     widths = _shared_widths(asked, titles, rows, total, face)
-    if face is not _NORMAL or len(titles) < _MANY_COLUMNS:
+    if face is not normal or len(titles) < _MANY_COLUMNS:
         return face, widths
-    narrower = _shared_widths(asked, titles, rows, total, _DATA)
-    tall = _NORMAL.size * sum(lines_of_rows(widths, rows, size=_NORMAL.size))
-    low = _DATA.size * sum(lines_of_rows(narrower, rows, size=_DATA.size))
-    return (_DATA, narrower) if tall > _MUCH_TALLER * low else (face, widths)
+    narrower = _shared_widths(asked, titles, rows, total, data)
+    tall = normal.size * sum(lines_of_rows(widths, rows, size=normal.size))
+    low = data.size * sum(lines_of_rows(narrower, rows, size=data.size))
+    return (data, narrower) if tall > _MUCH_TALLER * low else (face, widths)
 
 
 def _shared_widths(
@@ -160,6 +166,11 @@ _NORMAL, _DATA, _DENSE = (
     _Type(160, 10, "DataText", "DataHeading"),
     _Type(140, 10, "DenseText", "DenseHeading"),
 )
+
+
+def _as_wide(drawing: Drawing, *types: _Type) -> tuple[_Type, ...]:
+    """The types at the size at which ours would run as wide as the template's do."""
+    return tuple(replace(one, size=round(one.size * drawing.type_scale)) for one in types)
 
 
 def _type_that_fits(sizes: Sequence[_Type], titles: Sequence[str], rows: Sequence[Sequence[str]], total: int) -> _Type:

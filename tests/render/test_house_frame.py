@@ -17,16 +17,18 @@ from docx.shared import Mm
 from lxml import etree
 
 from reportgen import workflow
-from reportgen.compose.records import Cover, Document, Heading, Paragraph
+from reportgen.compose.records import Column, Cover, Document, Heading, Paragraph, Table
 from reportgen.render.house_frame import PLACES
 from reportgen.render.house_names import with_our_names
 from reportgen.render.house_notes import house_notes
+from reportgen.render.house_type import type_scale
 from reportgen.render.word import word_bytes
 from reportgen.render.word_house import house_bytes
+from reportgen.render.word_parts import Parts
 from tests.cli.test_project_commands import run
 from tests.good_project import write_good_project
 from tests.render.company_templates import asked, german_template, libreoffice_template, png
-from tests.render.sample_document import sample_document, t, wide_table
+from tests.render.sample_document import cell, sample_document, t, wide_table
 
 W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 R = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
@@ -296,6 +298,49 @@ def test_a_built_document_may_serve_as_template() -> None:
     again = word_bytes(sample(), house=first)
     assert text_of(opened(again).element.body).count("Muster Medizintechnik") == 1
     assert len(opened(again).inline_shapes) >= len(opened(first).inline_shapes)
+
+
+@pytest.mark.parametrize(
+    ("font", "scale"),
+    [("Arial", 1.0), ("Times New Roman", 1.0), ("Verdana", 1.17), ("Courier New", 1.34), ("Firmenschrift", 1.17)],
+)
+def test_columns_leave_room_for_the_type_of_the_template(font: str, scale: float) -> None:
+    made = docx.Document()
+    made.styles["Normal"].font.name = font
+    buffer = io.BytesIO()
+    made.save(buffer)
+    assert type_scale(Parts(buffer.getvalue()), "Normal") == scale
+    assert type_scale(Parts(buffer.getvalue()), "BodyText") == scale, "by the style it is based on"
+
+
+def test_fonts_of_the_theme_and_of_the_document_are_found() -> None:
+    # python-docx' template: Normal asks for the minor font of its theme, Cambria
+    buffer = io.BytesIO()
+    docx.Document().save(buffer)
+    assert type_scale(Parts(buffer.getvalue()), "Normal") == 1.0
+    assert type_scale(Parts(house_bytes()), "TableText") == 1.0
+
+
+@pytest.mark.office
+def test_words_in_tables_stay_whole_in_a_wide_type(tmp_path: Path) -> None:
+    made = docx.Document()
+    made.styles["Normal"].font.name = "DejaVu Sans"  # as wide as Verdana
+    made.save(str(tmp_path / "wide.docx"))
+    house = (tmp_path / "wide.docx").read_bytes()
+    columns = tuple(Column(title=title) for title in ("Characteristic", "Conditioning", "Reliability", "Specimens"))
+    rows = tuple((cell("Securement"), cell("accelerated"), cell("demonstrated"), cell("LM-06-018")) for _ in range(3))
+    blocks = (Heading(level=1, text="One"), Table(columns=columns, rows=rows, caption="Words", anchor="t", key=""))
+    (tmp_path / "x.docx").write_bytes(word_bytes(sample(blocks=blocks, bound=()), house=house))
+    subprocess.run(
+        ["soffice", f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless", "--convert-to", "pdf",
+         "--outdir", str(tmp_path), str(tmp_path / "x.docx")],
+        check=True, capture_output=True, timeout=180,
+    )  # fmt: skip
+    words = subprocess.run(
+        ["pdftotext", str(tmp_path / "x.pdf"), "-"], capture_output=True, text=True, check=True
+    ).stdout.split()
+    for word in ("Characteristic", "Conditioning", "Reliability", "accelerated", "demonstrated"):
+        assert word in words
 
 
 def test_the_guide_names_every_key_that_a_template_may_ask_for() -> None:
