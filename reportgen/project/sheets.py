@@ -13,6 +13,7 @@ import zipfile
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from xml.etree import ElementTree
 
 from reportgen.problems import Place, Problem, did_you_mean
@@ -37,18 +38,19 @@ _BARE_FORMULA = re.compile(
 )
 # a number with a style; a text such as 7 shows no zeros, whatever its style
 _STYLED = re.compile(rb"""<(?:\w+:)?c\b(?![^<>]*?\st=["'](?!n["']))(?=[^<>]*?\ss=["'](\d{1,5})["'])[^<>]*?""" + _AT)
-_ZEROS = re.compile(r"0{2,12}")
+_ZEROS = re.compile(r"(0{1,12})(?:\.(0{1,12}))?")
+_PLAIN = re.compile(r"\d{1,15}(?:\.\d{1,15})?", re.ASCII)
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """`padded` are the styles, by their number, that show a whole number with zeros before it, and to which width."""
+    """`shown` are the styles that show a number with zeros: how many digits before the point, and how many behind."""
 
     name: str
     hidden: bool
     xml: bytes
-    padded: dict[int, int]
+    shown: dict[int, tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ def read_sheet(data: bytes, *, file: str, name: str, only: bool = False) -> Shee
     if isinstance(values, Problem):
         return values
     cells, merged = values
-    _pad(cells, sheet)
+    _as_shown(cells, sheet)
     grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
     return Sheet(grid, sheet.xml, tuple(merged))
 
@@ -156,7 +158,7 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
         targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
         workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
         styles = archive.read("xl/styles.xml") if "xl/styles.xml" in archive.namelist() else b""
-        padded = _padding_styles(ElementTree.fromstring(styles)) if b"formatCode" in styles else {}
+        shown = _zero_styles(ElementTree.fromstring(styles)) if b"cellXfs" in styles else {}
         found = []
         for element in workbook.iter():
             target = targets.get(element.get(_RELATION))
@@ -164,28 +166,37 @@ def _sheets(data: bytes) -> list[_Sheet] | None:
                 continue
             part = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
             hidden = element.get("state", "visible") != "visible"
-            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part), padded))
+            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part), shown))
         return found
 
 
-def _padding_styles(styles: ElementTree.Element) -> dict[int, int]:
-    """Styles with a number format of nothing but zeros, such as 000: people write numbers of lots and records so."""
-    codes = {
-        element.get("numFmtId"): len(code)
-        for element in styles.iter()
-        if element.tag.endswith("}numFmt") and _ZEROS.fullmatch(code := element.get("formatCode", ""))
-    }
+def _zero_styles(styles: ElementTree.Element) -> dict[int, tuple[int, int]]:
+    """Styles with a number format of nothing but zeros, such as 000 or 0.00."""
+    codes: dict[str | None, str] = {"2": "0.00"}  # a format that every workbook has, by its number (ECMA-376, 18.8.30)
+    for element in styles.iter():
+        if element.tag.endswith("}numFmt"):
+            codes[element.get("numFmtId")] = element.get("formatCode", "")
     formats = next((element for element in styles.iter() if element.tag.endswith("}cellXfs")), ())
-    return {at: codes[style.get("numFmtId")] for at, style in enumerate(formats) if style.get("numFmtId") in codes}
+    found = {}
+    for at, style in enumerate(formats):
+        match = _ZEROS.fullmatch(codes.get(style.get("numFmtId"), ""))
+        if match is not None and len(match[0]) > 1:
+            found[at] = (len(match[1]), len(match[2] or ""))
+    return found
 
 
-def _pad(cells: list[list[str]], sheet: _Sheet) -> None:
-    """Gives whole numbers the zeros that their format shows: 7 under 000 is 007 to whoever looks at the sheet."""
-    for style, letters, digits in _STYLED.findall(sheet.xml) if sheet.padded else ():
-        width = sheet.padded.get(int(style))
+def _as_shown(cells: list[list[str]], sheet: _Sheet) -> None:
+    """Gives numbers the zeros that their format shows: 7 under 000 is 007 to whoever looks at the sheet, and a limit of
+    3.6 under 0.00 is 3.60. Digits that a format hides are kept.
+    """
+    for style, letters, digits in _STYLED.findall(sheet.xml) if sheet.shown else ():
+        before, behind = sheet.shown.get(int(style), (0, 0))
         row, column = int(digits) - 1, column_number(letters) - 1
-        if width is not None and row < len(cells) and column < len(cells[row]) and cells[row][column].isdecimal():
-            cells[row][column] = cells[row][column].zfill(width)
+        if before and row < len(cells) and column < len(cells[row]) and _PLAIN.fullmatch(cells[row][column]):
+            number = Decimal(cells[row][column])
+            text = f"{number:.{behind}f}"
+            if Decimal(text) == number:
+                cells[row][column] = text.zfill(before + (behind + 1 if behind else 0))
 
 
 def _far_cell(xml: bytes, *, place: Place) -> Problem | None:

@@ -251,3 +251,31 @@ def test_a_number_shown_with_zeros_before_it_is_read_as_it_is_shown(writer: str)
     assert problems == []
     assert table is not None
     assert [row.cells["id"] for row in table.rows] == ["0007", "7", "70000", "7"]
+
+
+def test_a_limit_keeps_the_decimals_that_the_sheet_shows(tmp_path: Path) -> None:
+    """Results may be rounded to them (ASTM E29); what a format hides is not lost, and other formats change nothing."""
+    folder = write_good_project(tmp_path)
+    (folder / "design_inputs.csv").unlink()
+    workbook = _workbook(good_files()["design_inputs.csv"])
+    sheet: Any = workbook.active
+    sheet["F2"].number_format, sheet["F2"].value = "0.000", 10
+    sheet["F3"].number_format, sheet["F3"].value = "0.0", 3.25
+    sheet["G3"].number_format, sheet["G3"].value = "#,##0.0000", 15
+    (folder / "design_inputs.xlsx").write_bytes(_bytes(workbook))
+    found = read_project(folder).design_inputs
+    assert [(one.lower_limit, one.upper_limit, one.limit_decimals) for one in found[:2]] == [
+        (10.0, None, 3),
+        (3.25, 15.0, 2),
+    ]
+
+
+def test_the_commonest_format_with_decimals_has_no_code_in_the_file() -> None:
+    def change(workbook: Any) -> None:
+        workbook.active["A2"].value, workbook.active["A2"].number_format = 1.1, "0.00"
+
+    data = _simple(change)
+    assert b"formatCode" not in zipfile.ZipFile(io.BytesIO(data)).read("xl/styles.xml")
+    table, _ = read_xlsx(data, file="x.xlsx", register="user_needs", columns=COLUMNS)
+    assert table is not None
+    assert table.rows[0].cells["id"] == "1.10"
