@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
+from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
 from reportgen.rounding import plain
@@ -123,7 +124,7 @@ def _ageing_in_short(lots: Sequence[Lot]) -> tuple[dict[str, str], tuple[Runs, .
         ageing = _ageing(lot)
         if ageing not in told and len(ageing) > _LONGEST_IN_CELL:
             letter = "abcdefghijklmnopqrstuvwxyz"[len(notes) % 26]
-            told[ageing] = f"aged, see note {letter}"
+            told[ageing] = f"aged (note{NO_BREAK}{letter})"
             notes.append((Run(text=f"Note {letter}: {ageing}."),))
         told.setdefault(ageing, ageing)
     return told, tuple(notes)

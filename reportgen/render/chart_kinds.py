@@ -23,6 +23,7 @@ from reportgen.compose.records import (
 )
 from reportgen.render.chart_style import (
     BOUND,
+    CHARACTER_MM,
     GREY,
     INK,
     LINE_LOOKS,
@@ -42,6 +43,7 @@ _CURVE_DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1,
 _CURVE_COLORS = (POINT, INK, "#5E88A5", "#3F6B4F", GREY, BOUND)
 _PIXEL_COLUMNS = 1200  # of a trace: more points than twice as many would fall on the same dots
 _MOST_NINES = 5.0
+_SMALLEST_NAMES = 0.75  # of the usual type: 5.6 points
 
 
 def draw_values(frame: Frame, chart: ValuesChart) -> None:
@@ -167,10 +169,14 @@ def _draw_lines(axes: Axes, frame: Frame, lines: Sequence[Line]) -> None:
 
 
 def _name_columns(axes: Axes, frame: Frame, labels: Sequence[str]) -> None:
-    """Lot names under their columns, upright where the columns are too narrow for them."""
+    """Lot names under their columns, smaller or upright where the columns are too narrow for them."""
     column_mm = axes.get_position().width * frame.width_mm / max(len(labels), 1)
     if column_mm >= 9:
-        axes.set_xticks(range(len(labels)), [fold(label, column_mm - 1, lines=3) for label in labels])
+        room, longest = column_mm - 1, max((len(word) for label in labels for word in label.split()), default=1)
+        scale = min(1.0, max(_SMALLEST_NAMES, room / (longest * CHARACTER_MM)))
+        names = [fold(label, room / scale + 0.01, lines=3) for label in labels]
+        axes.set_xticks(range(len(labels)), names)
+        axes.tick_params(axis="x", labelsize=TEXT_SIZE * scale)
     else:
         axes.set_xticks(range(len(labels)), [fold(label, _TICK_ROOM - 2, lines=1) for label in labels], rotation=90)
     axes.tick_params(axis="x", length=0)

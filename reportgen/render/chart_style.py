@@ -16,7 +16,7 @@ INK, GREY, PALE = "#1F2A33", "#66727C", "#D9DEE2"
 POINT, LIMIT, BOUND = "#2B5573", "#8C2F22", "#7A5600"
 TEXT_SIZE: Final = 7.5
 LINE_MM = 3.1  # height of a line of that size, with a little air
-_CHARACTER_MM = 1.5  # generous mean width of a character of that size
+CHARACTER_MM = 1.5  # generous mean width of a character of that size
 
 STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
@@ -70,7 +70,7 @@ class Frame:
 
 def fold(text: str, width_mm: float, *, lines: int) -> str:
     """The text in at most so many lines of so many millimetres, cut with an ellipsis if it must be."""
-    per_line = max(4, int(width_mm / _CHARACTER_MM))
+    per_line = max(4, int(width_mm / CHARACTER_MM))
     shown = "".join(sign if sign.isprintable() or sign == "\u00a0" else " " for sign in text)
     clean = re.sub(" +", " ", shown).strip(" ")
     folded = textwrap.wrap(clean, per_line, max_lines=lines, placeholder=" \u2026")

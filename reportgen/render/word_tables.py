@@ -33,7 +33,8 @@ _FILLS: dict[Emphasis, str] = {
 }
 _MUTED = '<w:color w:val="56616B"/>'
 _TALLEST_WHOLE_ROW = 25  # lines; a row that is taller may break across pages, or it might not fit any
-_SHORT_DATA = 60  # rows; of longer raw data no row is kept beside another
+_SHORT_DATA = 60  # rows; of longer raw data only the last ones are kept together
+_LAST_TOGETHER = 4  # rows of raw data that may stand alone on a last page
 _MANY_COLUMNS = 8  # so many figures side by side are what a smaller type is for
 _MUCH_TALLER = 1.6
 _TALLEST_PAIR = 1_200  # twentieths of a point
@@ -75,15 +76,17 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
         yield drawing.paragraph("SourceNote", run_xml(table.source), keep_next=True)
     start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     cells, kept_cells = (_data_cells(drawing, table.columns, widths, face, keep) for keep in ("", "<w:keepNext/>"))
-    kept = _kept_with_next(first_rows, widths, face, closing=False) if len(table.rows) <= _SHORT_DATA else []
+    count = len(table.rows)
+    kept = _kept_with_next(first_rows, widths, face, closing=False) if count <= _SHORT_DATA else []
+    alone = {at for at, keep in enumerate(kept) if keep} | set(range(max(count - _LAST_TOGETHER, 0), count - 1))
     pieces = [
         start
         + "".join(
-            _data_row(kept_cells if kept and kept[at] else cells, row, widths)
-            for at, row in enumerate(table.rows[first : first + ROWS_PER_PIECE])
+            _data_row(kept_cells if at in alone else cells, row, widths)
+            for at, row in enumerate(table.rows[first : first + ROWS_PER_PIECE], start=first)
         )
         + "</w:tbl>"
-        for first in range(0, max(len(table.rows), 1), ROWS_PER_PIECE)
+        for first in range(0, max(count, 1), ROWS_PER_PIECE)
     ]
     between = drawing.paragraph("TableNote", run_xml(f"{label.text}, continued") if label else "", keep_next=True)
     body = between.join(pieces)

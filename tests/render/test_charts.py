@@ -18,7 +18,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from reportgen.compose.records import Chart, Line, ReliabilityChart, TraceChart, TraceCurve, ValuesChart
+from reportgen.compose.records import Chart, Line, ReliabilityChart, Series, TraceChart, TraceCurve, ValuesChart
 from reportgen.render.chart_kinds import decimated, draw_reliability, draw_traces, draw_values
 from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame, fold, spread
 from reportgen.render.charts import chart_png
@@ -203,6 +203,15 @@ def test_reliability_bars_stand_on_a_scale_of_nines() -> None:
     assert widths == pytest.approx([3.0969, 1.3010, 0.6990, 0.0, 5.0], abs=5e-5)
     hatches = [bar.get_hatch() for bar in axes.patches]
     assert hatches[:3] == [None, "////", "xxxx"]
+
+
+def test_names_of_lots_stay_whole_in_narrow_columns() -> None:
+    series = tuple(Series(label=f"LT-26{at:02d} aged", values=(1.0,), positions=(0.0,)) for at in range(9))
+    drawn = frame(height_mm=75)
+    draw_values(drawn, ValuesChart(axis="x [N]", series=series, lines=()))
+    labels = drawn.canvas.axes[0].get_xticklabels()
+    assert [label.get_text() for label in labels] == [f"LT-26{at:02d}\naged" for at in range(9)]
+    assert all(5.5 < label.get_fontsize() < 7.5 for label in labels)
 
 
 def test_fold_never_gives_more_lines_or_longer_ones() -> None:
