@@ -62,6 +62,11 @@ def value_bookmark(key: str, occurrence: int) -> str:
     return f"_Val_{_digest(key)[:24]}_{occurrence}"
 
 
+def template_bookmark(key: str, number: int) -> str:
+    """Likewise for a value that a company's template asks for; `number` tells it from all others of the document."""
+    return f"_Val_{_digest(key)[:24]}_T{number}"
+
+
 def _digest(key: str) -> str:
     return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
 

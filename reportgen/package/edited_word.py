@@ -33,7 +33,7 @@ ABOUT_DOCUMENT = "document/"  # how the keys of texts about the document itself 
 Shape = Literal["text", "table", "figure"]
 _FURNITURE = re.compile(r"word/(?:header|footer)[^/]*\.xml")
 # LibreOffice calls a copy of a bookmark `..._Copy_1`
-_BOOKMARK = re.compile(r"(_Val_[0-9a-f]{24})_\d+(?:_Copy_?\d+)*")
+_BOOKMARK = re.compile(r"(_Val_[0-9a-f]{24})_(T?)\d+(?:_Copy_?\d+)*")
 # no entities, no network: a document from outside is data
 _PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
 
@@ -123,11 +123,23 @@ def marks(document: WordFile) -> tuple[Mark, ...]:
 
     Bookmarks whose control is still there are left out: the control speaks for them. One pass over the document.
     """
+    return _marks_in(document, document.root, "")
+
+
+def furniture_marks(document: WordFile) -> tuple[Mark, ...]:
+    """Every occurrence in headers and footers."""
+    return tuple(
+        mark
+        for name, root in document.furniture.items()
+        for mark in _marks_in(document, root, "header" if "/header" in name else "footer")
+    )
+
+
+def _marks_in(document: WordFile, root: Any, heading: str) -> tuple[Mark, ...]:
     found: list[Mark | None] = []
     opened: dict[str, _Open] = {}
-    heading = ""
     titles = _heading_styles(document.parts)
-    for element in document.root.iter(w("sdt"), w("bookmarkStart"), w("bookmarkEnd"), w("p"), w("r")):
+    for element in root.iter(w("sdt"), w("bookmarkStart"), w("bookmarkEnd"), w("p"), w("r")):
         if element.tag == w("r"):
             for one in opened.values():
                 one.runs.append(element)
@@ -158,15 +170,18 @@ class _Open:
 
     def mark(self) -> Mark:
         held = stripped_control(self.runs)
+        name = self.start.get(w("name"))
+        kind = _BOOKMARK.fullmatch(name)
         runs = self.runs if held is None else list(held.iter(w("r")))
         return Mark(
-            name=self.start.get(w("name")),
+            name=name,
             shape="text",
             text=content_text(runs),
             element=self.start,
             by_control=False,
             where=self.heading,
             runs=tuple(runs),
+            of_template=kind is not None and kind.group(2) == "T",
         )
 
 
@@ -185,16 +200,6 @@ def stripped_control(runs: Iterable[Any]) -> Any | None:
         return None
     values = [start for start in content.iter(w("bookmarkStart")) if _BOOKMARK.fullmatch(start.get(w("name"), ""))]
     return control if len(values) <= 1 else None
-
-
-def furniture_marks(document: WordFile) -> tuple[Mark, ...]:
-    """Every control in headers and footers."""
-    found = (
-        _controlled(document, control, "header" if "/header" in name else "footer")
-        for name, root in document.furniture.items()
-        for control in root.iter(w("sdt"))
-    )
-    return tuple(mark for mark in found if mark is not None)
 
 
 def _controlled(document: WordFile, control: Any, heading: str) -> Mark | None:

@@ -69,7 +69,11 @@ def asked_of(edited: WordFile, texts: Mapping[str, str], known: Mapping[str, Exp
     `texts` go by tag; `known` is what the document shows by itself. Nothing of this is missed where nobody asks for it.
     """
     there = {control_tag(key) for key in known}
-    count = Counter(mark.name for mark in (*marks(edited), *furniture_marks(edited)) if mark.by_control)
+    by_stem = {stem(value_bookmark(tag, 1)): tag for tag in texts}
+    count = Counter(
+        mark.name if mark.by_control else by_stem.get(stem(mark.name), "")
+        for mark in (*marks(edited), *furniture_marks(edited))
+    )
     return {
         tag: Expected(key=tag, shape="text", text=texts[tag], occurrences=number)
         for tag, number in count.items()
@@ -104,7 +108,7 @@ def occurrences(edited: WordFile, expected: Mapping[str, Expected]) -> dict[str,
     by_tag = {control_tag(key): key for key in expected}
     by_stem = {stem(value_bookmark(key, 1)): key for key in expected}
     found: dict[str, list[Mark]] = {}
-    asked = [mark for mark in furniture_marks(edited) if mark.name in by_tag]
+    asked = [mark for mark in furniture_marks(edited) if mark.name in by_tag or not mark.by_control]
     for mark in (*marks(edited), *asked):
         if mark.by_control:
             found.setdefault(by_tag.get(mark.name, mark.name), []).append(mark)
@@ -123,7 +127,8 @@ def _settled(edited: WordFile, mark: Mark, shape: Shape, tag: str) -> Mark | Non
     from its control, and one value must not count twice.
     """
     if shape == "text":
-        return mark if mark.text and not any(_is_held(run, tag) for run in mark.runs) else None
+        is_there = mark.text or mark.of_template  # a template's place for a note on a draft may be empty
+        return mark if is_there and not any(_is_held(one, tag) for one in (mark.element, *mark.runs)) else None
     beside = table_or_figure_at(mark.element, shape)
     if beside is None or _is_held(beside, tag):
         return None

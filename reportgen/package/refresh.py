@@ -49,6 +49,7 @@ def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected])
         for mark in group:
             if not mark.by_control and expected[key].shape == "text":
                 _give_back_tag(mark, key, next(numbers))
+                changed.add(mark.element.getroottree().getroot())
             if same_text(mark.text, expected[key].text, expected[key].shape):
                 continue
             changed.add(mark.element.getroottree().getroot())
@@ -75,6 +76,8 @@ def _give_back_tag(mark: Mark, key: str, number: int) -> None:
     for name, value in (
         ("alias", key[:LONGEST_CONTROL_TAG]), ("tag", control_tag(key)), ("id", str(number))
     ):  # fmt: skip
+        if name == "alias" and mark.of_template:
+            continue  # what a template asked for has no title: see Mark
         etree.SubElement(control.find(w("sdtPr")), w(name)).set(w("val"), value)
 
 
@@ -85,7 +88,11 @@ def _retext(mark: Mark, text: str) -> None:
     live = [run for run in runs if next(run.iterancestors(w("del")), None) is None]
     carrier = next((run for run in live if run.find(w("t")) is not None), live[0] if live else None)
     if carrier is None:
-        carrier = etree.SubElement(_home(mark, content), w("r"))
+        carrier = etree.Element(w("r"))
+        if content is None:
+            mark.element.addnext(carrier)
+        else:
+            _home(content).append(carrier)
     for child in list(carrier):
         if child.tag != w("rPr"):
             carrier.remove(child)
@@ -98,10 +105,8 @@ def _retext(mark: Mark, text: str) -> None:
     _drop_placeholder_mark(mark)
 
 
-def _home(mark: Mark, content: Any | None) -> Any:
+def _home(content: Any) -> Any:
     """Where a run may stand when nothing is left inside: the control's own paragraph, or the control itself."""
-    if content is None:
-        return mark.element.getparent()
     paragraph = next(content.iter(w("p")), None)
     return content if paragraph is None else paragraph
 

@@ -7,9 +7,11 @@ A control is known by its tag, such as `document/number`; one that a word proces
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
+from reportgen.compose.records import template_bookmark
 from reportgen.render.word_controls import control
 from reportgen.render.word_fields import run_xml
 from reportgen.render.word_parts import parsed
@@ -26,6 +28,7 @@ _TIED = {
     "creator": "document/author",
     "Company": "document/company",
 }
+_NUMBERED = re.compile(r"^(_Val_[0-9a-f]{24}_T)\d+$")
 _HOLDS_BLOCKS = {f"{_W}{name}" for name in ("body", "tc", "hdr", "ftr", "txbxContent")}
 
 
@@ -93,7 +96,8 @@ def _fill_control(found: Any, key: str, text: str) -> None:
             home = etree_child(content, "p")
     else:
         _leave_only(home, content)
-    home.append(run)
+    home.extend((element(f'<w:bookmarkStart w:id="0" w:name="{template_bookmark(key, 0)}"/>'), run))
+    home.append(element('<w:bookmarkEnd w:id="0"/>'))
     # a control with a title is one that we made: `reconcile` counts those, and a template's besides
     for name in ("alias", "showingPlcHdr", "placeholder", "dataBinding"):
         for gone in properties.findall(f"{_W}{name}"):
@@ -156,6 +160,9 @@ def _fill_bookmark(start: Any, key: str, text: str) -> None:
     filled = element(control(0, key, run_xml(text)))
     properties = filled.find(f"{_W}sdtPr")
     properties.remove(properties.find(f"{_W}alias"))
+    run = next(filled.iter(f"{_W}r"))
+    run.addprevious(element(f'<w:bookmarkStart w:id="0" w:name="{template_bookmark(key, 0)}"/>'))
+    run.addnext(element('<w:bookmarkEnd w:id="0"/>'))
     if look is not None:
         next(filled.iter(f"{_W}r")).insert(0, copy.deepcopy(look))
     start.addprevious(filled)
@@ -180,6 +187,7 @@ def renumber(trees: Iterable[Any], number: Callable[[], int]) -> None:
                 old = node.get(f"{_W}id", "")
                 if node.tag == f"{_W}bookmarkStart":
                     bookmarks[old] = str(number())
+                    node.set(f"{_W}name", _NUMBERED.sub(rf"\g<1>{bookmarks[old]}", node.get(f"{_W}name", "")))
                 node.set(f"{_W}id", bookmarks.get(old) or str(number()))
 
 

@@ -191,3 +191,24 @@ def test_a_document_in_a_house_saved_by_libreoffice_agrees_and_is_refreshed(tmp_
     refresh_document(saved, tmp_path / "new.docx", project=later, date=DATE)
     assert standings(tmp_path / "new.docx", later, None) == {}
     assert "Muster Medizintechnik" in text_of(tmp_path / "new.docx")
+
+
+def test_cover_header_and_footer_are_refreshed_after_libreoffice_dropped_their_tags(tmp_path: Path) -> None:
+    (tmp_path / "firma.docx").write_bytes(german_template())
+    project = write_files(tmp_path / "project", good_files())
+    files = good_files()
+    files["project.yaml"] = files["project.yaml"].replace("number: BTS-0001", "number: BTS-0002")
+    renumbered = write_files(tmp_path / "renumbered", files)
+    for out, house in (("in_house", tmp_path / "firma.docx"), ("ours", None)):
+        workflow.build(project, tmp_path / out, date=DATE, house=house)
+        saved = save_in_libreoffice(tmp_path / out / "bench_testing_section.docx", tmp_path / f"{out}_saved")
+        assert standings(saved, project, tmp_path / out) == {}
+        assert standings(saved, renumbered, None) == {"document/number": "differs"}
+        target = tmp_path / f"{out}.docx"
+        refresh_document(saved, target, project=renumbered, date=DATE)
+        assert standings(target, renumbered, None) == {}
+        opened = Document(str(target))
+        for section in opened.sections:
+            shown = "".join(node.text or "" for node in section.header._element.iter(qn("w:t")))
+            assert "BTS-0002" in shown
+            assert "BTS-0001" not in shown
