@@ -166,6 +166,7 @@ def _write(target: Path, content: bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
+        Path(fresh).chmod(0o644)  # not only for its owner, as temporary files are
         Path(fresh).replace(target)
     except BaseException:
         Path(fresh).unlink(missing_ok=True)

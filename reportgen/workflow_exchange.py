@@ -37,38 +37,19 @@ def write_export(export: TraceExport, target: Path) -> None:
 
     Raises: UnreadableInput when something stands there that must not be lost.
     """
+    from reportgen.render.deliver import deliver_files, write_new_file
     from reportgen.render.reqif import reqif_bytes, reqifz_bytes
 
     suffix = target.suffix.lower()
     if suffix == ".reqif":
-        _write_new(target, reqif_bytes(export))
+        write_new_file(target, reqif_bytes(export))
     elif suffix == ".reqifz":
-        _write_new(target, reqifz_bytes(export))
+        write_new_file(target, reqifz_bytes(export))
     else:
         from reportgen.compose.exchange_tables import export_tables
-        from reportgen.render.deliver import deliver_files
 
         files = ((name, text.encode("utf-8")) for name, text in export_tables(export))
         deliver_files(files, target, facts={"content": "trace as CSV", "version": export.version, "date": export.date})
-
-
-def _write_new(target: Path, content: bytes) -> None:
-    if target.exists():
-        raise UnreadableInput(
-            [
-                Problem(
-                    place=Place(str(target)),
-                    found="something of that name",
-                    expected="a new file name: what another program may have added must not be lost",
-                    mend="name another file, or move this one away",
-                )
-            ]
-        )
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as workshop:
-        fresh = Path(workshop) / target.name
-        fresh.write_bytes(content)
-        fresh.replace(target)
 
 
 @dataclass(frozen=True, slots=True)

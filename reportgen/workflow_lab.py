@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -77,35 +75,16 @@ def write_reduction(reduced: Reduced, target: Path) -> None:
 
 
 def write_sheet(folder: Path, protocol: str, target: Path, *, seed: int, date: str) -> None:
-    """A collection workbook; a file that stands there is replaced only when the new one is whole.
+    """A collection workbook, under a name that nothing has yet.
 
     Raises: UnreadableInput, also when `target` already holds a workbook that somebody may have filled in.
     """
     from reportgen.lab.sheet import collection_workbook
+    from reportgen.render.deliver import write_new_file
 
     project = read_project(folder)
     _known_protocol(project, protocol)
-    if target.exists():
-        raise UnreadableInput(
-            [
-                Problem(
-                    place=Place(str(target)),
-                    found="something of that name",
-                    expected="a new file name: a filled-in workbook must not be lost",
-                    mend="name another file, or move this one away",
-                )
-            ]
-        )
-    content = collection_workbook(project, protocol, seed=seed, date=date)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle, fresh = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(fresh).replace(target)
-    except BaseException:
-        Path(fresh).unlink(missing_ok=True)
-        raise
+    write_new_file(target, collection_workbook(project, protocol, seed=seed, date=date))
 
 
 def _known_protocol(project: Project, protocol: str) -> None:

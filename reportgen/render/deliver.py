@@ -74,7 +74,7 @@ def write_new_file(target: Path, content: bytes) -> None:
                 Problem(
                     place=Place(file=target.name),
                     found="a folder of that name" if target.is_dir() else "a file of that name",
-                    expected="a new name: what somebody filled in or signed must not be lost",
+                    expected="a new name: what somebody or another program wrote into it must not be lost",
                     mend="name another file, or move this one away",
                 )
             ]
