@@ -68,7 +68,8 @@ def _summary_cells(
     sizes = "; ".join(part for part in (models, conditions) if part)
     claimed = claim(dossier, evaluations[0])
     return (
-        cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}") if first else ""),
+        # the number in each row, which may stand on the next page
+        cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}" if first else "")),
         cell(sizes or listed(group_name(one) for one in evaluations)),
         cell(joined(*counts)),
         cell(_method(dossier, protocol) if first else ""),
