@@ -124,7 +124,7 @@ def _contents_styles(text_width: int) -> list[Style]:
             f'<w:ind w:left="{left + hang}" w:right="567" w:hanging="{hang}"/>',
             run=_bold() if level == 1 else "",
         )
-        for level, left, hang, before in ((1, 0, 567, 100), (2, 567, 680, 0), (3, 1247, 850, 0))
+        for level, left, hang, before in ((1, 0, 567, 50), (2, 567, 680, 0), (3, 1247, 850, 0))
     ]
     figures = Style(
         "TableofFigures",
@@ -138,7 +138,7 @@ def _contents_styles(text_width: int) -> list[Style]:
         "TOC Heading",
         based_on="Normal",
         follow="BodyText",
-        paragraph=f"<w:keepNext/>{_spacing(360, 140)}",
+        paragraph=f"<w:keepNext/>{_spacing(240, 100)}",
         run=_bold(_size(28)),
     )
     return [title, *lines, figures]
