@@ -146,18 +146,18 @@ def _group(
     for reading in tested:
         by_device.setdefault(_device(reading), []).append(reading)
     values = tuple(_worst(own, design_input) for own in by_device.values())
-    missing = tuple(
-        reading.specimen
+    missing = {
+        _device(reading): reading.specimen
         for reading in readings
         if reading.missing and not reading.excluded and _device(reading) not in by_device
-    )
+    }
     return Group(
         label=label,
         n_planned=n_planned,
         values=values,
         set_aside=set_aside,
-        missing=missing,
-        accounted=sum(specimen in excused for specimen in missing),
+        missing=tuple(missing.values()),
+        accounted=sum(specimen in excused for specimen in missing.values()),
         readings_folded=len(tested) - len(values),
         filed_decimals=max((decimals_of(reading.filed_value) for reading in tested), default=0),
         filed_units=tuple(sorted({reading.filed_unit for reading in tested})),

@@ -80,6 +80,14 @@ def test_missing_specimens_named_by_a_deviation_are_accounted_for() -> None:
     assert judged(rows, target=lower(10), protocol=lost).verdict is Verdict.MET
 
 
+def test_two_open_rows_of_one_excused_device_account_for_one_specimen() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(41, None), row(41, None)]
+    lost = {"deviations": ({"id": "DV-1", "description": "S041 was lost", "specimens": ("S041",)},)}
+    result = judged(rows, target=lower(10), protocol=lost, planned=32)
+    assert only(result).n_missing == 1
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+
+
 def test_excluded_specimen_is_set_aside_with_its_cause_and_counts_for_nothing() -> None:
     rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(31, 2.0, excluded=True, cause="grip slipped")]
     evaluation = only(judged(rows, target=lower(10)))
