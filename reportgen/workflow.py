@@ -11,6 +11,7 @@ from pathlib import Path
 from reportgen.acceptance.evaluate import evaluate
 from reportgen.acceptance.records import DesignInputResult
 from reportgen.compose import summary
+from reportgen.compose.records import EarlierStatus
 from reportgen.compose.summary import StatusLine as StatusLine
 from reportgen.lab.read import read_lab
 from reportgen.lab.records import LabReading
@@ -138,15 +139,15 @@ def build(
     date: str,
     house: Path | None = None,
     earlier: Path | None = None,
-    earlier_verdicts: tuple[tuple[str, str], ...] = (),
+    earlier_status: EarlierStatus | None = None,
     pdf: bool = False,
 ) -> Built:
     """Analyse and deliver the whole package to `target`; what stood there before stays whole unless this succeeds.
 
     Args:
         date: the ISO date that the documents carry. earlier: an earlier package, since which changes without a revision
-            are found. earlier_verdicts: (design input, verdict) of an earlier package,
-            whose changes the status page shows. pdf: also a PDF of every Word file, by LibreOffice.
+            are found. earlier_status: what that package knew; the status page then shows what changed since.
+            pdf: also a PDF of every Word file, by LibreOffice.
     Raises: UnreadableInput.
     """
     from reportgen.compose.package import compose_package
@@ -167,7 +168,7 @@ def build(
         analysis.audit,
         templates=read_templates(folder),
         facts=BuildFacts(version=version(), date=date, tool_versions=tool_versions()),
-        earlier_verdicts=earlier_verdicts,
+        earlier=earlier_status,
     )
     template = house_of(analysis.project, house)
     if template is not None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from reportgen import workflow
 from reportgen.compose.dossier import dossier_of
 from reportgen.compose.package_facts import package_facts
-from reportgen.compose.records import BuildFacts
+from reportgen.compose.records import BuildFacts, EarlierStatus
 from reportgen.package.compare import Change, compare
 from reportgen.package.manifest import read_manifest
 from reportgen.package.verify import Discrepancy, verify
@@ -35,7 +37,7 @@ __all__ = [
     "Walk",
     "changes_data",
     "compare_packages",
-    "earlier_verdicts",
+    "earlier_status",
     "impact_since",
     "verify_package",
     "walk_from",
@@ -76,10 +78,33 @@ def changes_data(changes: tuple[Change, ...]) -> list[dict[str, object]]:
     return [asdict(change) for change in changes]
 
 
-def earlier_verdicts(old: Path) -> tuple[tuple[str, str], ...]:
-    """(design input, verdict) of an earlier package. Raises: UnreadableInput."""
-    verdicts = read_manifest(old).facts.get("verdicts")
-    return tuple((str(id), str(verdict)) for id, verdict in verdicts.items()) if isinstance(verdicts, dict) else ()
+def earlier_status(old: Path) -> EarlierStatus:
+    """What a built package knew of verdicts, specimens and findings. Raises: UnreadableInput when it is none."""
+    facts = read_manifest(old).facts
+    verdicts, values, findings = (facts.get(name) for name in ("verdicts", "values", "findings"))
+    document = facts.get("document")
+    revision = f"revision {document.get('revision')} " if isinstance(document, dict) else ""
+    return EarlierStatus(
+        name=f"{revision}of {facts.get('date', 'an unknown date')}",
+        verdicts=tuple((str(id), str(told)) for id, told in verdicts.items()) if isinstance(verdicts, dict) else (),
+        valid=tuple(_valid(values).items()) if isinstance(values, dict) else (),
+        findings=tuple(
+            f"{one['rule']} [{', '.join(map(str, one['records']))}]"
+            for one in (findings if isinstance(findings, list) else ())
+            if isinstance(one, dict) and {"rule", "records", "waived"} <= set(one) and not one["waived"]
+        ),
+    )
+
+
+def _valid(values: Mapping[str, Any]) -> dict[str, int]:
+    """Specimens that count for each design input: keys are <protocol>/<design input>[/<group>]/n."""
+    found: dict[str, int] = {}
+    for key, entry in values.items():
+        parts = key.split("/")
+        count = entry.get("value") if isinstance(entry, dict) else None
+        if len(parts) > 2 and parts[-1] == "n" and isinstance(count, int | float):
+            found[parts[1]] = found.get(parts[1], 0) + int(count)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ def test_every_verdict_stands_in_the_word_section_and_on_the_page(built: tuple[w
     page = (out / "status.html").read_text(encoding="utf-8")
     section = Document(str(out / "bench_testing_section.docx")).element.xml
     for result in analysis.results:
-        assert f'data-verdict="{result.verdict.value}" aria-labelledby="{result.design_input}"' in page
+        assert f'data-id="{result.design_input}" data-verdict="{result.verdict.value}"' in page
         assert f'w:tag w:val="{result.design_input}/verdict"' in section
 
 

@@ -102,7 +102,7 @@ def build(
     earlier: Annotated[
         Path | None,
         typer.Option(
-            help="an earlier package: the status page compares its verdicts, and changes without a revision are found"
+            help="an earlier package: the status page tells what changed, and changes without a revision are found"
         ),
     ] = None,
     json: Json = False,
@@ -114,14 +114,14 @@ def build(
 
     target = out if out is not None else Path(f"{project.resolve().name}-package")
     with told_problems():
-        before = () if earlier is None else workflow_packages.earlier_verdicts(earlier)
+        before = None if earlier is None else workflow_packages.earlier_status(earlier)
         built = workflow.build(
             project,
             target,
             date=document_date(date),
             house=house,
             earlier=earlier,
-            earlier_verdicts=before,
+            earlier_status=before,
             pdf=pdf,
         )
     if json:

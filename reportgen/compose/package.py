@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import DesignInputResult
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package_facts import package_facts
-from reportgen.compose.records import BuildFacts, Document, Package
+from reportgen.compose.records import BuildFacts, Document, EarlierStatus, Package
 from reportgen.compose.section import compose_section, section_values
 from reportgen.compose.status import compose_status
 from reportgen.compose.templating import TemplateProblem, Templates, TemplateText
@@ -27,16 +27,16 @@ def compose_package(
     *,
     templates: Sequence[TemplateText],
     facts: BuildFacts,
-    earlier_verdicts: Sequence[tuple[str, str]] = (),
+    earlier: EarlierStatus | None = None,
 ) -> Package:
-    """Everything that is delivered. `earlier_verdicts` of an earlier package show on the status page.
+    """Everything that is delivered. What changed since an `earlier` package shows on the status page.
 
     Raises: UnreadableInput with every fault of the templates."""
     dossier = dossier_of(project, reading, results, audit, facts=facts)
     return Package(
         documents=compose_documents(dossier, templates),
         workbook=compose_workbook(dossier),
-        status=compose_status(dossier, earlier=earlier_verdicts),
+        status=compose_status(dossier, earlier=earlier),
         facts=package_facts(dossier),
     )
 

@@ -461,6 +461,9 @@ class IntervalGlyph:
     maximum: float
     mean: float
     alt: str
+    # printed at the line of a limit
+    lower_limit_label: str = ""
+    upper_limit_label: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -472,6 +475,7 @@ class StatusEvaluation:
     verdict: str
     margin: str
     glyph: IntervalGlyph | None
+    counts: SpecimenCounts | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -484,6 +488,9 @@ class StatusRow:
     reason: str
     missing: str
     evaluations: tuple[StatusEvaluation, ...]
+    counts: SpecimenCounts | None = None
+    # the evaluation that the verdict and its reason speak of, by its place in `evaluations`
+    deciding: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -495,6 +502,52 @@ class StatusFinding:
     message: str
     remedy: str
     waived: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusWaiting:
+    """Specimens of one lot and condition that a protocol still waits for, and the laboratory that is to test them."""
+
+    protocol: str
+    title: str
+    design_inputs: tuple[str, ...]
+    lot: str
+    condition: str
+    counts: SpecimenCounts
+    laboratory: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusGap:
+    """A clause that applies and that no evidence answers yet."""
+
+    standard: str
+    clause: str
+    topic: str
+    status: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusChange:
+    """What became of one design input since an earlier package; '' stands for one that is not in that package."""
+
+    design_input: str
+    verdict_before: str
+    verdict_now: str
+    valid_before: str
+    valid_now: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusSince:
+    """What changed since an earlier package: `unchanged` counts design inputs; findings are '<rule> [<records>]'."""
+
+    name: str
+    changes: tuple[StatusChange, ...]
+    unchanged: int
+    findings_gone: tuple[str, ...]
+    findings_new: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -515,9 +568,25 @@ class StatusPage:
     cautions: tuple[str, ...]
     version: str
     language: str
+    finding_totals: tuple[tuple[str, int], ...] = ()
+    waiting: tuple[StatusWaiting, ...] = ()
+    gaps: tuple[StatusGap, ...] = ()
+    since: StatusSince | None = None
 
 
 # ------------------------------------------------------------------------------------------------- package
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierStatus:
+    """What an earlier package knew, for the history on the status page. `valid` is (design input, specimens that
+    counted); `findings` are '<rule> [<records>]' of those that nobody had waived.
+    """
+
+    name: str
+    verdicts: tuple[tuple[str, str], ...]
+    valid: tuple[tuple[str, int], ...] = ()
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

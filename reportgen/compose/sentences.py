@@ -74,6 +74,11 @@ def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
     return joined("the specimen conforms")
 
 
+def quantity_text(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
+    """A bound value with its unit, as plain text."""
+    return "".join(run.text for run in dossier.quantity(evaluation, name))
+
+
 def stated_criterion(design_input: DesignInput) -> str:
     """The criterion as the register states it, for a design input that nothing evaluates yet."""
     lower, upper = design_input.lower_limit, design_input.upper_limit

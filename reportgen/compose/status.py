@@ -9,6 +9,7 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.cautions import CAUTIONS
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.records import (
+    EarlierStatus,
     IntervalGlyph,
     Runs,
     StatusEvaluation,
@@ -16,20 +17,23 @@ from reportgen.compose.records import (
     StatusPage,
     StatusRow,
 )
-from reportgen.compose.sentences import claim, criterion, group_name
-from reportgen.compose.wording import counted, listed
-from reportgen.trace.records import CoverageStatus, Finding
+from reportgen.compose.sentences import claim, criterion, group_name, quantity_text, stated_criterion
+from reportgen.compose.specimen_counts import specimen_counts
+from reportgen.compose.status_history import since
+from reportgen.compose.status_open import gaps, map_titles, waiting
+from reportgen.compose.status_plot import interval_glyphs
+from reportgen.compose.wording import counted, ended
+from reportgen.trace.records import CoverageStatus, Finding, Severity
 
 FILE_NAME = "status.html"
-# Room left and right of the outermost mark of a small interval drawing, as a share of the span.
-_ROOM = 0.08
 
 
-def compose_status(dossier: Dossier, *, earlier: Sequence[tuple[str, str]] = ()) -> StatusPage:
-    """Args: earlier: (design input, verdict) of an earlier package, for the history of verdicts; empty without one."""
+def compose_status(dossier: Dossier, *, earlier: EarlierStatus | None = None) -> StatusPage:
+    """The page; where an `earlier` package is given, with what changed since."""
     project, document = dossier.project, dossier.project.settings.document
     device = project.settings.device
     blockers = dossier.blockers()
+    history = None if earlier is None else since(dossier, earlier)
     return StatusPage(
         file_name=FILE_NAME,
         title=f"{device.name}: where bench testing stands",
@@ -41,10 +45,16 @@ def compose_status(dossier: Dossier, *, earlier: Sequence[tuple[str, str]] = ())
         rows=tuple(_row(dossier, result) for result in dossier.results),
         findings=tuple(_finding(finding) for finding in dossier.audit.findings),
         coverage=_coverage(dossier),
-        history=_history(dossier.results, dict(earlier)),
+        history=()
+        if history is None
+        else tuple((one.design_input, one.verdict_before, one.verdict_now) for one in history.changes),
         cautions=CAUTIONS,
         version=dossier.facts.version,
         language=document.language,
+        finding_totals=_finding_totals(dossier.audit.findings),
+        waiting=waiting(dossier),
+        gaps=gaps(dossier),
+        since=history,
     )
 
 
@@ -53,56 +63,68 @@ def _totals(results: Sequence[DesignInputResult]) -> tuple[tuple[str, int], ...]
     return tuple((verdict.value, count[verdict]) for verdict in reversed(VERDICT_ORDER))
 
 
+def _finding_totals(findings: Sequence[Finding]) -> tuple[tuple[str, int], ...]:
+    """How many count by severity, and how many are waived: (word in its number, count)."""
+    count = Counter(finding.severity for finding in findings if finding.waiver is None)
+    waived = sum(finding.waiver is not None for finding in findings)
+    words = (
+        (severity.value if count[severity] == 1 else f"{severity.value}s", count[severity]) for severity in Severity
+    )
+    return (*words, ("waived", waived))
+
+
 def _row(dossier: Dossier, result: DesignInputResult) -> StatusRow:
     record = dossier.project.design_input(result.design_input)
     evaluations = result.evaluations
     first = evaluations[0] if evaluations else None
+    glyphs = interval_glyphs(dossier, evaluations)
     return StatusRow(
         design_input=record.id,
         statement=record.statement,
-        criterion=_text(criterion(dossier, first)) if first else _criterion_on_file(dossier, record.id),
+        criterion=_text(criterion(dossier, first)) if first else stated_criterion(record),
         claim=_text(claim(dossier, first)) if first else "",
         verdict=result.verdict.value,
         reason=result.reason,
         missing=_missing(result),
-        evaluations=tuple(_evaluation(dossier, evaluation) for evaluation in evaluations),
+        evaluations=tuple(_evaluation(dossier, one, glyph) for one, glyph in zip(evaluations, glyphs, strict=True)),
+        counts=specimen_counts(evaluations),
+        deciding=_deciding(result),
     )
 
 
-def _criterion_on_file(dossier: Dossier, design_input: str) -> str:
-    record = dossier.project.design_input(design_input)
-    unit = record.unit or ""
-    parts = [
-        f"{word} {limit:g} {unit}".strip()
-        for word, limit in (("at least", record.lower_limit), ("at most", record.upper_limit))
-        if limit is not None
-    ]
-    return listed(parts) or "every specimen conforms"
+def _deciding(result: DesignInputResult) -> int:
+    """The place of the evaluation whose reason the design input repeats as its own; the first where none is."""
+    for at, evaluation in enumerate(result.evaluations):
+        if evaluation.verdict is result.verdict and result.reason.endswith(evaluation.reason):
+            return at
+    return 0
 
 
 def _missing(result: DesignInputResult) -> str:
     """What stands between this design input and 'met': the remedy, with the protocols that still wait for specimens."""
     if result.verdict is Verdict.MET:
         return ""
-    waiting = [
-        f"{evaluation.protocol}{f' ({evaluation.group})' if evaluation.group else ''}: "
+    left = [
+        f"{evaluation.protocol}{f' ({group_name(evaluation)})' if evaluation.group else ''}: "
         f"{counted(evaluation.n_missing, 'specimen')} left"
         for evaluation in result.evaluations
         if evaluation.n_missing
     ]
-    parts = [part for part in (result.would_change_it, "; ".join(waiting)) if part]
-    return ". ".join(part[0].upper() + part[1:] for part in parts)
+    parts = [ended(part) for part in (result.would_change_it, "; ".join(left)) if part]
+    return " ".join(part[0].upper() + part[1:] for part in parts)
 
 
-def _evaluation(dossier: Dossier, evaluation: Evaluation) -> StatusEvaluation:
+def _evaluation(dossier: Dossier, evaluation: Evaluation, glyph: IntervalGlyph | None) -> StatusEvaluation:
+    counts = specimen_counts((evaluation,))
     return StatusEvaluation(
         name=group_name(evaluation),
         protocol=evaluation.protocol,
-        tested=f"{evaluation.n} of {evaluation.n_planned}",
+        tested=f"{counts.tested} of {counts.planned}",
         summary=_summary(dossier, evaluation),
         verdict=evaluation.verdict.value,
         margin=_margin(dossier, evaluation),
-        glyph=_glyph(dossier, evaluation),
+        glyph=glyph,
+        counts=counts,
     )
 
 
@@ -111,65 +133,28 @@ def _summary(dossier: Dossier, evaluation: Evaluation) -> str:
         return "no result yet"
     if evaluation.failures is not None:
         return f"{counted(evaluation.failures, 'failure')} in {evaluation.n}"
-    shown = [
-        f"{word} {_text(dossier.quantity(evaluation, name))}"
-        for name, word in (("mean", "mean"), ("sd", "sd"), ("lower_bound", "at least"), ("upper_bound", "at most"))
-        if dossier.has(evaluation, name)
-    ]
-    return ", ".join(shown)
+    words = (
+        ("mean", "mean"),
+        ("sd", "standard deviation"),
+        ("lower_bound", "lower tolerance bound"),
+        ("upper_bound", "upper tolerance bound"),
+    )
+    return ", ".join(
+        f"{word} {quantity_text(dossier, evaluation, name)}" for name, word in words if dossier.has(evaluation, name)
+    )
 
 
 def _margin(dossier: Dossier, evaluation: Evaluation) -> str:
     if dossier.has(evaluation, "shortfall"):
-        return f"short by {_text(dossier.quantity(evaluation, 'shortfall'))}"
+        return f"short by {quantity_text(dossier, evaluation, 'shortfall')}"
     if dossier.has(evaluation, "margin"):
-        return _text(dossier.quantity(evaluation, "margin"))
+        return f"margin {quantity_text(dossier, evaluation, 'margin')}"
     if evaluation.failures is not None and dossier.has(evaluation, "achieved_reliability"):
-        return f"{_text((dossier.number(evaluation, 'achieved_reliability'),))} shown"
+        shown = f"{dossier.number(evaluation, 'achieved_reliability').text} demonstrated"
+        if not dossier.has(evaluation, "reliability"):
+            return shown
+        return f"{shown}, {dossier.number(evaluation, 'reliability').text} claimed"
     return ""
-
-
-def _glyph(dossier: Dossier, evaluation: Evaluation) -> IntervalGlyph | None:
-    """The drawing's marks on a scale from 0 to 1 that holds them all, limits included."""
-    low, high, mean = evaluation.minimum, evaluation.maximum, evaluation.mean
-    if low is None or high is None or mean is None:
-        return None
-    optional = (evaluation.lower_limit, evaluation.upper_limit, evaluation.lower_bound, evaluation.upper_bound)
-    marks = [mark for mark in (low, high, mean, *optional) if mark is not None]
-    span = (max(marks) - min(marks)) or 1.0
-    start, length = min(marks) - _ROOM * span, span * (1 + 2 * _ROOM)
-
-    def scaled(mark: float) -> float:
-        return (mark - start) / length
-
-    def scaled_or_none(mark: float | None) -> float | None:
-        return None if mark is None else scaled(mark)
-
-    return IntervalGlyph(
-        lower_limit=scaled_or_none(evaluation.lower_limit),
-        upper_limit=scaled_or_none(evaluation.upper_limit),
-        lower_bound=scaled_or_none(evaluation.lower_bound),
-        upper_bound=scaled_or_none(evaluation.upper_bound),
-        minimum=scaled(low),
-        maximum=scaled(high),
-        mean=scaled(mean),
-        alt=_alt(dossier, evaluation),
-    )
-
-
-def _alt(dossier: Dossier, evaluation: Evaluation) -> str:
-    words = (
-        ("lower_limit", "lower limit"),
-        ("upper_limit", "upper limit"),
-        ("lower_bound", "lower tolerance bound"),
-        ("upper_bound", "upper tolerance bound"),
-        ("minimum", "smallest value"),
-        ("maximum", "largest value"),
-        ("mean", "mean"),
-    )
-    return ", ".join(
-        f"{word} {_text(dossier.quantity(evaluation, name))}" for name, word in words if dossier.has(evaluation, name)
-    )
 
 
 def _finding(finding: Finding) -> StatusFinding:
@@ -186,23 +171,12 @@ def _finding(finding: Finding) -> StatusFinding:
 
 
 def _coverage(dossier: Dossier) -> tuple[tuple[str, str, int], ...]:
-    titles = {clause_map.id: f"{clause_map.number}, {clause_map.edition}" for clause_map in dossier.project.maps}
+    titles = map_titles(dossier)
     count = Counter((entry.map, entry.status) for entry in dossier.audit.coverage)
     return tuple(
         (titles.get(name, name), status.value, count[name, status])
         for name in dict.fromkeys(entry.map for entry in dossier.audit.coverage)
         for status in CoverageStatus
-    )
-
-
-def _history(results: Sequence[DesignInputResult], earlier: dict[str, str]) -> tuple[tuple[str, str, str], ...]:
-    """(design input, verdict then, verdict now) for each one that an earlier package knew otherwise or not at all."""
-    if not earlier:
-        return ()
-    return tuple(
-        (result.design_input, earlier.get(result.design_input, "not in the earlier package"), result.verdict.value)
-        for result in results
-        if earlier.get(result.design_input) != result.verdict.value
     )
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -126,12 +128,38 @@ def test_walk_from_an_unknown_id_offers_the_near_one() -> None:
 
 
 def test_status_page_shows_what_changed_since_an_earlier_package(before: Path, tmp_path: Path) -> None:
-    project = changed(tmp_path / "project", design_inputs=("variable,N,10,,R-1", "variable,N,14,,R-1"))
+    # a limit that the fresh specimens miss, and one specimen fewer
+    project = changed(
+        tmp_path / "project",
+        design_inputs=("variable,N,10,,R-1", "variable,N,17,,R-1"),
+        vp_01=(
+            "PA01,L-0101,aged,2026-03-18,M. Invented,EQ-01,B,bond,no,,",
+            "PA01,L-0101,aged,2026-03-18,M. Invented,EQ-01,B,bond,yes,slipped,",
+        ),
+    )
     out = tmp_path / "out"
-    run("build", str(project), "-o", str(out), "--date", "2026-05-04", "--earlier", str(before / "out"))
+    run("build", str(project), "-o", str(out), "--date", "2026-06-04", "--earlier", str(before / "out"))
     page = (out / "status.html").read_text(encoding="utf-8")
-    assert "<td>met</td><td>not demonstrated</td>" in page
-    assert "Changed since the earlier package" not in (before / "out" / "status.html").read_text(encoding="utf-8")
+    (told,) = re.findall('<section aria-labelledby="since">.*?</section>', page, re.DOTALL)
+    words = " ".join(re.sub("<[^>]*>", " ", told).split())
+    assert "Since the earlier package, revision A of 2026-05-04" in words
+    assert "1 did not change" in words
+    assert "DI-001 ✔ met ✖ not met 20 19" in words
+    assert "DI-002 ✔ met ✔ met 20 19" in words
+    assert "clause-evidence-incomplete [corrie-bench:1]" in words.partition("New findings")[2]
+    assert 'aria-labelledby="since"' not in (before / "out" / "status.html").read_text(encoding="utf-8")
+
+
+def test_an_earlier_package_whose_manifest_was_spoilt_is_no_traceback(before: Path, tmp_path: Path) -> None:
+    old = tmp_path / "old"
+    shutil.copytree(before / "out", old)
+    facts = json.loads((old / "manifest.json").read_text(encoding="utf-8"))
+    facts |= {"verdicts": ["x"], "values": {"a/b/n": 3, "VP-01/DI-001/n": {"value": "x"}}, "findings": ["x", {}]}
+    (old / "manifest.json").write_text(json.dumps(facts | {"document": 7}), encoding="utf-8")
+    done = run(
+        "build", str(before / "project"), "-o", str(tmp_path / "out"), "--date", "2026-06-04", "--earlier", str(old)
+    )
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_schemas_are_printed_and_written(tmp_path: Path) -> None:
