@@ -32,7 +32,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
         verdicts=(*((f"DI-{number:03}", "met") for number in range(1, 17)), ("DI-099", "met")),
         valid=(("DI-016", 0),),
     )
-    workflow.build(ROOT / "example_project", folder / "out", date="2026-11-25", earlier=earlier)
+    workflow.build(ROOT / "example_project", folder / "out", date="2026-11-25", earlier_status=earlier)
     return folder / "out" / "status.html"
 
 
