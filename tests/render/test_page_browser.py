@@ -219,10 +219,10 @@ def test_the_keyboard_reaches_everything_and_the_focus_is_seen(page: Path, brows
             "(document.activeElement)"
         )
         assert told[2] == "solid", told
-        reached.append(told[1])
+        reached.append(re.sub(r"(?<=findings: )[1-9]\d*$", "some", told[1]))  # how many is the example's affair
     assert reached == [
         "Skip to design inputs", "3 open blockers", "Since the earlier package", "Design inputs",
-        "Specimens still to be tested", "Findings", "Clause coverage", "New findings: 18", "find", *VERDICTS,
+        "Specimens still to be tested", "Findings", "Clause coverage", "New findings: some", "find", *VERDICTS,
     ]  # fmt: skip
     tab.evaluate("document.querySelector('.draft summary').focus()")
     tab.press("Enter", code=13, text="\r")
