@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult
+from reportgen.compose.declaration_form import declaration_form
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package_facts import package_facts
 from reportgen.compose.records import BuildFacts, Document, EarlierStatus, Package
@@ -42,7 +43,10 @@ def compose_package(
 
 
 def compose_documents(dossier: Dossier, templates: Sequence[TemplateText]) -> tuple[Document, ...]:
-    """The section and one report per protocol. Raises: UnreadableInput with every fault of the templates."""
+    """The section, one report per protocol and, where a standard is to be declared, a form for that.
+
+    Raises: UnreadableInput with every fault of the templates.
+    """
     prepared = Templates(templates)
     problems: list[Problem] = list(prepared.problems(_offered(dossier)))
     if problems:
@@ -59,7 +63,8 @@ def compose_documents(dossier: Dossier, templates: Sequence[TemplateText]) -> tu
             problems.append(fault.problem)
     if problems:
         raise UnreadableInput(dict.fromkeys(problems))
-    return tuple(documents)
+    form = declaration_form(dossier)
+    return (*documents, form) if form is not None else tuple(documents)
 
 
 def _offered(dossier: Dossier) -> set[str] | None:
