@@ -50,6 +50,12 @@ def numbers(texts: pa.Array) -> np.ndarray:
     return values
 
 
+def needs_conversion(from_unit: str, to_unit: str) -> bool:
+    """Whether a number in one unit differs from the same in the other, or in SI."""
+    source = unit(from_unit)
+    return source != unit(to_unit) or source.factor != 1 or source.offset != 0
+
+
 def converted(texts: pa.Array, values: np.ndarray, *, from_unit: str, to_unit: str) -> tuple[np.ndarray, np.ndarray]:
     """Values in `to_unit` and in SI. `values` are the numbers of `texts`, NaN where a text is no number.
 

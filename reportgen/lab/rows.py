@@ -106,10 +106,12 @@ def trimmed(columns: Iterable[list[str]]) -> pa.Array:
 
 def alike(owner: np.ndarray, texts: np.ndarray) -> list[np.ndarray]:
     """The positions that share both, in the order of their first: a fault is told once, not once per cell."""
-    keys = pd.MultiIndex.from_arrays([owner, texts])
-    codes, distinct = pd.factorize(keys)
+    if not len(texts):
+        return []
+    owners, (named, names) = pd.factorize(owner)[0].astype(np.int64), pd.factorize(texts)
+    codes, distinct = pd.factorize(owners * len(names) + named)
     order = np.argsort(codes, kind="stable")
-    return np.split(order, np.cumsum(np.bincount(codes, minlength=len(distinct)))[:-1]) if len(texts) else []
+    return np.split(order, np.cumsum(np.bincount(codes, minlength=len(distinct)))[:-1])
 
 
 def also(where: np.ndarray) -> str:

@@ -8,14 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 
-from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, numbers
+from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, needs_conversion, numbers
 from reportgen.lab.conventions import checked_unit
 from reportgen.lab.headings import plain
 from reportgen.lab.records import Guess
 from reportgen.lab.rows import Block, Rows, alike, also, trimmed
 from reportgen.problems import Problem, did_you_mean, near_name
-from reportgen.project.records import DesignInput, Kind, Layout, Project
+from reportgen.project.records import DesignInput, FailureMode, Kind, Layout, Project
 from reportgen.quantities import convert, same_kind, to_si
 
 _NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
@@ -26,10 +27,9 @@ def read_values(project: Project, rows: Rows) -> pd.DataFrame:
     readings = [*_wide_readings(rows), *_long_readings(rows)]
     readings += _trace_readings(rows, {(rows.blocks[r.block].protocol.id, r.design_input) for r in readings})
     readings.sort(key=lambda reading: int(reading.positions[0]) if reading.positions.size else 0)
-    tables = _Table(project, rows, readings)
-    for record in project.design_inputs:
-        tables.read(record)
-    return tables.assembled()
+    table = _Table(project, rows, readings)
+    table.read()
+    return table.assembled()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,6 +138,7 @@ class _Table:
     def __init__(self, project: Project, rows: Rows, readings: list[_Reading]) -> None:
         self.project, self.rows, self.readings = project, rows, readings
         sizes = [len(reading.texts) for reading in readings]
+        self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
         self.reading = np.repeat(np.arange(len(readings)), sizes)
         none = np.zeros(0, dtype=int)
         self.positions = np.concatenate([none, *(reading.positions for reading in readings)])
@@ -147,27 +148,39 @@ class _Table:
         self.censored = np.full(n, "", dtype=object)
         self.missing = np.zeros(n, dtype=bool)
 
-    def read(self, record: DesignInput) -> None:
-        for_this = [i for i, reading in enumerate(self.readings) if reading.design_input == record.id]
-        if record.kind is Kind.ATTRIBUTE:
-            self._read_attributes(record, np.flatnonzero(np.isin(self.reading, for_this)))
-            return
-        for unit in sorted({self.readings[i].unit for i in for_this}):
-            same_unit = [i for i in for_this if self.readings[i].unit == unit]
-            self._read_numbers(record, unit, np.flatnonzero(np.isin(self.reading, same_unit)))
+    def read(self) -> None:
+        """All numbers at once; then, design input by design input, the texts that are none."""
+        of_reading = [self.project.design_input(reading.design_input) for reading in self.readings]
+        is_attribute = np.array([record.kind is Kind.ATTRIBUTE for record in of_reading], dtype=bool)[self.reading]
+        self._read_numbers(of_reading, np.flatnonzero(~is_attribute))
+        is_open = is_attribute | (np.isnan(self.value) & ~self.missing)
+        turn = {record.id: at for at, record in enumerate(self.project.design_inputs)}
+        order = sorted((turn[reading.design_input], reading.unit) for reading in self.readings)
+        places = {key: at for at, key in enumerate(order)}
+        turns = np.array([places[turn[reading.design_input], reading.unit] for reading in self.readings], dtype=int)
+        others = np.flatnonzero(is_open)
+        for reading, text, where in self._grouped(others[np.argsort(turns[self.reading[others]], kind="stable")]):
+            if of_reading[reading].kind is Kind.ATTRIBUTE:
+                self._read_attribute(of_reading[reading], reading, text, where)
+            else:
+                self._read_code(of_reading[reading], self.readings[reading].unit, reading, text, where)
 
-    def _read_numbers(self, record: DesignInput, unit: str, at: np.ndarray) -> None:
-        assert record.unit is not None
-        comma_by_reading = np.array([self._block(i).decimal_comma for i in range(len(self.readings))], dtype=bool)
-        filed = self.texts.take(pa.array(at))
-        texts = decimal_texts(filed, comma_by_reading[self.reading[at]])
+    def _read_numbers(self, of_reading: list[DesignInput], at: np.ndarray) -> None:
+        comma = np.array([self._block(i).decimal_comma for i in range(len(self.readings))], dtype=bool)
+        filed = self.texts if len(at) == len(self.reading) else self.texts.take(pa.array(at))
+        texts = decimal_texts(filed, comma[self.reading[at]])
         values = numbers(texts)
-        self.value[at], self.value_si[at] = converted(texts, values, from_unit=unit, to_unit=record.unit)
-        others = at[np.isnan(values)]
-        blank = np.array([text == "" for text in self.texts.take(pa.array(others)).to_pylist()], dtype=bool)
-        self.missing[others[blank]] = True
-        for reading, text, where in self._grouped(others[~blank]):
-            self._read_code(record, unit, reading, text, where)
+        self.value[at], self.value_si[at] = values, values
+        units = [(reading.unit, record.unit) for reading, record in zip(self.readings, of_reading, strict=True)]
+        pairs = {pair: code for code, pair in enumerate(dict.fromkeys(units))}
+        pair_of = np.array([pairs[pair] for pair in units], dtype=int)[self.reading[at]]
+        for (from_unit, to_unit), code in pairs.items():
+            if to_unit is None or not needs_conversion(from_unit, to_unit):
+                continue
+            own = np.flatnonzero(pair_of == code)
+            same = converted(texts.take(pa.array(own)), values[own], from_unit=from_unit, to_unit=to_unit)
+            self.value[at[own]], self.value_si[at[own]] = same
+        self.missing[at] = np.isnan(values) & np.asarray(pc.equal(texts, ""))
 
     def _grouped(self, at: np.ndarray) -> list[tuple[int, str, np.ndarray]]:
         """Positions by reading and text: what cannot be read is looked at once, not once per cell."""
@@ -219,22 +232,21 @@ class _Table:
             self.value[i], self.value_si[i] = convert(capacity, from_unit=unit, to_unit=wanted), to_si(capacity, unit)
             self.censored[i] = side
 
-    def _read_attributes(self, record: DesignInput, at: np.ndarray) -> None:
-        for reading, text, where in self._grouped(at):
-            modes = self.project.method(self._block(reading).protocol.method).failure_modes
-            by_name = {name.casefold(): mode for mode in modes for name in (mode.code, mode.description)}
-            word = text.casefold()
-            if word in PASS or word in FAIL:
-                self.conforming[where] = float(word in PASS)
-            elif word in by_name and by_name[word].conforming is not None:
-                self.conforming[where] = float(bool(by_name[word].conforming))
-            elif not text:
-                self._conforming_by_mode(reading, where)
-            elif _is_listed(text, self._block(reading).layout.missing):
-                self.missing[where] = True
-            else:
-                mend = "write 'pass', 'fail' or nothing, or list the text in the protocol under layout: missing"
-                self._tell(reading, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
+    def _read_attribute(self, record: DesignInput, reading: int, text: str, where: np.ndarray) -> None:
+        modes = self.project.method(self._block(reading).protocol.method).failure_modes
+        by_name = {name.casefold(): mode for mode in modes for name in (mode.code, mode.description)}
+        word = text.casefold()
+        if word in PASS or word in FAIL:
+            self.conforming[where] = float(word in PASS)
+        elif word in by_name and by_name[word].conforming is not None:
+            self.conforming[where] = float(bool(by_name[word].conforming))
+        elif not text:
+            self._conforming_by_mode(reading, where)
+        elif _is_listed(text, self._block(reading).layout.missing):
+            self.missing[where] = True
+        else:
+            mend = "write 'pass', 'fail' or nothing, or list the text in the protocol under layout: missing"
+            self._tell(reading, where, f"{text!r} for {record.characteristic!r}", "'pass' or 'fail'", mend)
 
     def _conforming_by_mode(self, reading: int, at: np.ndarray) -> None:
         """A blank cell of an attribute: the failure mode answers where the method's register says how."""
@@ -273,17 +285,31 @@ class _Table:
         return frame
 
     def _apply_failure_modes(self, frame: pd.DataFrame) -> None:
-        for protocol in {block.protocol.id: block.protocol for block in self.rows.blocks}.values():
-            modes = self.project.method(protocol.method).failure_modes
-            here = frame["protocol"] == protocol.id
-            invalid = [mode.code for mode in modes if not mode.valid]
-            stopped = [mode.code for mode in modes if mode.censored]
-            if invalid:
-                # an invalid ending sets a specimen aside only with a recorded cause; without one the value counts
-                frame["excluded"] |= here & frame["failure_mode"].isin(invalid) & (frame["cause"] != "")
-            if stopped:
-                mask = (here & frame["failure_mode"].isin(stopped)).to_numpy() & ~np.isnan(self.value)
-                self.censored[mask & (self.censored == "")] = "above"
+        """What the registers of the methods say of the endings filed, reading by reading."""
+        codes, endings = pd.factorize(self.rows.frame["failure_mode"])
+        filed = np.asarray(codes)[self.positions]
+        invalid, stopped = (np.zeros(len(filed), dtype=bool) for _ in range(2))
+        meanings = {
+            name: self._meanings(self.project.method(name).failure_modes, list(endings))
+            for name in dict.fromkeys(block.protocol.method for block in self.rows.blocks)
+        }
+        for start, end, reading in zip(self.starts[:-1], self.starts[1:], self.readings, strict=True):
+            is_invalid, is_stopped = meanings[self.rows.blocks[reading.block].protocol.method]
+            invalid[start:end], stopped[start:end] = is_invalid[filed[start:end]], is_stopped[filed[start:end]]
+        # an invalid ending sets a specimen aside only with a recorded cause; without one the value counts
+        if invalid.any():
+            frame["excluded"] |= invalid & (frame["cause"] != "").to_numpy()
+        stopped &= ~np.isnan(self.value) & (self.censored == "")
+        self.censored[stopped] = "above"
+
+    @staticmethod
+    def _meanings(modes: tuple[FailureMode, ...], endings: list[str]) -> tuple[np.ndarray, ...]:
+        """Of each ending, whether it makes a specimen invalid, and whether it stopped the test before a failure."""
+        invalid = {mode.code for mode in modes if not mode.valid}
+        stopped = {mode.code for mode in modes if mode.censored}
+        return np.array([text in invalid for text in endings], bool), np.array(
+            [text in stopped for text in endings], bool
+        )
 
 
 def _is_listed(text: str, listed: tuple[str, ...]) -> bool:
