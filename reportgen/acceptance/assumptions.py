@@ -152,8 +152,9 @@ def run_order_step(values: Sample, lots: tuple[str, ...], plan: AnalysisPlan) ->
     The level is that of the plan's report-only checks; n = 200 and more is cut to the first 200, enough to see a drift.
     """
     residuals = np.array(values, dtype=float)
-    for lot in dict.fromkeys(lots):
-        own = np.array([name == lot for name in lots])
+    different = tuple(dict.fromkeys(lots))
+    for lot in different:
+        own = np.array([name == lot for name in lots]) if len(different) > 1 else slice(None)
         residuals[own] -= residuals[own].mean()
     residuals = residuals[:_MOST_N_RUN_ORDER]
     if residuals.size < _LEAST_N_RUN_ORDER or float(np.ptp(residuals)) == 0.0:

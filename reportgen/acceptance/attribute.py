@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
-from reportgen.acceptance.limits import is_outside, is_unclear
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, SpecimenValue, Step
+from reportgen.acceptance.limits import Mask, outside, unclear
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
 from reportgen.acceptance.verdicts import decide_attribute
 from reportgen.acceptance.wording import counted, listed
 from reportgen.rounding import demonstrated, percent
@@ -24,10 +26,10 @@ def judge_attribute(case: Case) -> list[Evaluation]:
 
 def _judge(case: Case) -> Evaluation:
     blank = untested(case)
-    failing = tuple(value for value in case.group.values if not is_conforming(value, case))
+    failing = tuple(case.group.values.column("specimen")[~conforming(case)].tolist())
     n, failures = len(case.group.values), len(failing)
     bound = None if case.assurance is None else attribute_reliability(n, failures, confidence=case.assurance.confidence)
-    numbers = [value.value for value in case.group.values if value.value is not None]
+    numbers = case.group.numbers().tolist()
     evaluation = replace(
         blank,
         approach_used="attribute",
@@ -41,24 +43,23 @@ def _judge(case: Case) -> Evaluation:
     return decide_attribute(
         evaluation,
         allowed=case.protocol.analysis_plan.allowed_failures,
-        failing=tuple(value.specimen for value in failing),
+        failing=failing,
         outstanding=n_outstanding(case.group),
     )
 
 
-def is_conforming(value: SpecimenValue, case: Case) -> bool:
-    """Whether one specimen conforms; a censored value conforms only where the censoring cannot hide a failure."""
-    if value.value is None:
-        return bool(value.conforming)
-    return not is_outside(value, case) and not is_unclear(value, case)
+def conforming(case: Case) -> Mask:
+    """Which specimens conform; a censored value conforms only where the censoring cannot hide a failure."""
+    counted_out = np.isnan(case.group.values.column("value"))
+    judged = case.group.values.column("conforming") == 1.0
+    return np.asarray(np.where(counted_out, judged, ~outside(case) & ~unclear(case)))
 
 
-def _count_step(failing: tuple[SpecimenValue, ...], n: int) -> Step:
+def _count_step(failing: tuple[str, ...], n: int) -> Step:
     if not failing:
         sentence = f"All {n} specimens conform." if n > 1 else "The one specimen conforms."
     else:
-        names = listed([value.specimen for value in failing])
-        sentence = f"{counted(len(failing), 'specimen')} of {n} failed ({names})."
+        sentence = f"{counted(len(failing), 'specimen')} of {n} failed ({listed(failing)})."
     return Step(
         name="conformance",
         sentence=sentence,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from reportgen.acceptance.cases import Case
 from reportgen.acceptance.groups import Group
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, SpecimenValue, Step
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, SpecimenValue, SpecimenValues, Step
 from reportgen.acceptance.wording import counted, listed
 
 NAME = "set aside"
@@ -62,7 +62,7 @@ def _with_all(group: Group) -> Group | None:
     # a device that was tested again counts with its later result too: one value more, never a better one instead
     added = tuple(_value(entry, again=(entry.lot, entry.condition, entry.specimen) in taken) for entry in known)
     left = tuple(entry for entry in group.set_aside if not _has_result(entry))
-    return replace(group, values=(*group.values, *added), set_aside=left)
+    return replace(group, values=SpecimenValues.of((*group.values, *added)), set_aside=left)
 
 
 def _value(entry: SetAside, *, again: bool) -> SpecimenValue:

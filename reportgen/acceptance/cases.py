@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
+
+import numpy as np
 
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.groups import Group
@@ -86,9 +89,11 @@ class Case:
         """`value` rounded half to even at the last place of the limit (ASTM E29, rounding method)."""
         return float(parsed(nearest(value, self.limit_decimals)))
 
-    def as_compared(self, value: float) -> float:
-        """A specimen's value as the declared rounding compares it with a limit."""
-        return self.rounded(value) if self.protocol.analysis_plan.rounding is RoundingMethod.ROUNDING else value
+    def as_compared(self, values: np.ndarray) -> np.ndarray:
+        """Specimens' values as the declared rounding compares them with a limit; NaN stays NaN."""
+        if self.protocol.analysis_plan.rounding is not RoundingMethod.ROUNDING:
+            return values
+        return np.array([value if math.isnan(value) else self.rounded(value) for value in values.tolist()])
 
     def guard(self) -> float | None:
         """The expanded measurement uncertainty by which a bound must clear its limit; None when it is not known."""
@@ -137,8 +142,8 @@ def untested(case: Case) -> Evaluation:
         upper_limit=upper,
         guard=case.guard() or 0.0,
         lots=group.lots,
-        models=tuple(sorted({value.model for value in group.values if value.model})),
-        conditions=tuple(sorted({value.condition for value in group.values if value.condition})),
+        models=tuple(sorted(filter(None, set(group.values.column("model").tolist())))),
+        conditions=tuple(sorted(filter(None, set(group.values.column("condition").tolist())))),
         n_planned=group.n_planned,
         n=len(group.values),
         n_missing=n_outstanding(group),

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from reportgen.acceptance.approaches import Claim, interval_of
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.wording import counted
@@ -28,8 +26,8 @@ def censored_bound(group: Group, *, approach: Approach, claim: Claim) -> Interva
     safer (stopped above, lower limit; stopped below, upper limit). With a fitted distribution, values stopped above are
     held against a lower limit by maximum likelihood with a likelihood-ratio bound, which is approximate.
     """
-    kinds = {value.censored for value in group.values if value.censored}
-    n_censored = sum(bool(value.censored) for value in group.values)
+    censored = group.values.column("censored").astype(bool)
+    kinds, n_censored = {*group.values.column("censored")[censored].tolist()}, int(censored.sum())
     safe = {"lower": {"above"}, "upper": {"below"}, "both": set()}[claim.side]
     if not kinds <= safe:
         return (
@@ -48,7 +46,6 @@ def censored_bound(group: Group, *, approach: Approach, claim: Claim) -> Interva
                 f"{counted(n_censored, 'specimen')} ended without a value; the declared approach"
                 f" ({approach.value.replace('_', ' ')}) has no bound for such values on this side."
             )
-        censored = np.array([bool(value.censored) for value in group.values])
         fit = censored_fit(values, censored, distribution=_FITTED[approach])
         bound = fit.lower_bound(1.0 - claim.reliability, confidence=claim.confidence)
     except ValueError as refusal:

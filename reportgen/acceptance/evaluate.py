@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
-import pandas as pd
 
 from reportgen.acceptance.attribute import judge_attribute
 from reportgen.acceptance.cases import Case
-from reportgen.acceptance.groups import Reading, groups_of, readings_of
+from reportgen.acceptance.columns import Columns
+from reportgen.acceptance.groups import Group, groups_of
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.acceptance.variable import judge_variable
 from reportgen.acceptance.verdicts import of_design_input
 from reportgen.lab.records import Measurements
-from reportgen.project.records import DesignInput, Kind, Lot, Method, Project, Protocol
+from reportgen.project.records import DesignInput, Kind, Method, Project, Protocol
 
 _NOWHERE = np.array([], dtype=np.intp)
 
@@ -25,8 +23,8 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
     Args:
         measurements: the whole long table; values are in the unit of their design input.
     """
-    table = measurements.table
-    positions, readings = _positions(table), readings_of(table)
+    columns = Columns(measurements)
+    parts = columns.parts()
     lots = {(lot.lot, lot.condition): lot for lot in project.lots}
     methods = {method.id: method for method in project.methods}
     protocols: dict[str, list[Protocol]] = {}
@@ -38,18 +36,11 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
     for design_input in project.design_inputs:
         evaluations: list[Evaluation] = []
         for protocol in protocols.get(design_input.id, []):
-            own = [readings[at] for at in positions.get((protocol.id, design_input.id), _NOWHERE)]
-            evaluations += _evaluations(project, design_input, protocol, methods[protocol.method], lots, own)
+            rows = parts.get((protocol.id, design_input.id), _NOWHERE)
+            groups = groups_of(rows, columns, protocol=protocol, design_input=design_input, lots=lots)
+            evaluations += _evaluations(project, design_input, protocol, methods[protocol.method], groups)
         results.append(of_design_input(design_input, tuple(evaluations)))
     return tuple(results)
-
-
-def _positions(table: pd.DataFrame) -> dict[tuple[str, str], np.ndarray]:
-    """Where the rows of each protocol and design input stand: one pass, so that many design inputs stay linear."""
-    if table.empty:
-        return {}
-    found = table.groupby(["protocol", "design_input"], sort=False).indices
-    return {(str(key[0]), str(key[1])): np.asarray(where) for key, where in found.items() if isinstance(key, tuple)}
 
 
 def _evaluations(
@@ -57,10 +48,8 @@ def _evaluations(
     design_input: DesignInput,
     protocol: Protocol,
     method: Method,
-    lots: Mapping[tuple[str, str], Lot],
-    readings: list[Reading],
+    groups: tuple[Group, ...],
 ) -> list[Evaluation]:
-    groups = groups_of(readings, protocol=protocol, design_input=design_input, lots=lots)
     assurance, source = project.assurance_of(design_input)
     found: list[Evaluation] = []
     for group in groups:

@@ -3,44 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
-from reportgen.acceptance.records import SetAside, SpecimenValue, n_wholly_set_aside
-from reportgen.acceptance.wording import decimals_of
+from reportgen.acceptance.columns import Columns
+from reportgen.acceptance.records import SetAside, SpecimenValues, n_wholly_set_aside
 from reportgen.problems import Place
 from reportgen.project.records import DesignInput, Lot, PlannedGroup, Protocol
-
-
-class Reading(NamedTuple):
-    """A row of the table of measurements, as far as judging needs it."""
-
-    specimen: str
-    lot: str
-    model: str
-    condition: str
-    filed_value: str
-    filed_unit: str
-    value: float
-    conforming: float
-    censored: str
-    missing: bool
-    excluded: bool
-    cause: str
-    failure_mode: str
-    file: str
-    sheet: str
-    row: int
-
-
-def readings_of(table: pd.DataFrame) -> list[Reading]:
-    """All rows of the table, taken out column by column: row by row would cost many times more."""
-    columns = [table[name].tolist() for name in Reading._fields]
-    return [Reading._make(cells) for cells in zip(*columns, strict=True)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +25,7 @@ class Group:
 
     label: str
     n_planned: int
-    values: tuple[SpecimenValue, ...]
+    values: SpecimenValues
     set_aside: tuple[SetAside, ...]
     missing: tuple[str, ...]
     accounted: int
@@ -64,35 +35,40 @@ class Group:
 
     @property
     def lots(self) -> tuple[str, ...]:
-        return tuple(sorted({value.lot for value in self.values}))
+        return tuple(sorted(set(self.values.column("lot").tolist())))
 
     @property
     def n_set_aside(self) -> int:
         return n_wholly_set_aside(self.values, self.set_aside)
 
-    def by_lot(self) -> Iterator[Group]:
-        """The same group cut into its lots, each under a label of its own; planned counts stay with the whole."""
-        for lot in self.lots:
-            yield self.only(lot)
-
     def only(self, lot: str) -> Group:
+        """The part that is one lot, under a label of its own; the planned count stays with the whole."""
         return replace(
             self,
             label=f"{self.label}-{lot}" if self.label else lot,
-            values=tuple(value for value in self.values if value.lot == lot),
+            values=self.values_of(lot),
             set_aside=tuple(entry for entry in self.set_aside if entry.lot == lot),
         )
 
+    def values_of(self, lot: str) -> SpecimenValues:
+        return self.values.where(self.values.column("lot") == lot)
+
     def numbers(self) -> np.ndarray:
         """The exact values as an array, in the design input's unit."""
-        return np.array([value.value for value in self.values if value.value is not None], dtype=float)
+        return self.values.numbers()
 
     def numbers_by_lot(self) -> tuple[np.ndarray, ...]:
-        return tuple(self.only(lot).numbers() for lot in self.lots)
+        return tuple(self.values_of(lot).numbers() for lot in self.lots)
+
+    def measured(self, name: str, *, by_lot: bool = False) -> tuple[str, ...]:
+        """A text of each specimen that has a value, in the order of `numbers`, or of `numbers_by_lot` one by one."""
+        parts = [self.values_of(lot) for lot in self.lots] if by_lot else [self.values]
+        return tuple(text for part in parts for text in part.column(name)[~np.isnan(part.column("value"))].tolist())
 
 
 def groups_of(
-    readings: Iterable[Reading],
+    rows: np.ndarray,
+    columns: Columns,
     *,
     protocol: Protocol,
     design_input: DesignInput,
@@ -101,27 +77,26 @@ def groups_of(
     """The groups in which a protocol judges a design input, in the order of their labels.
 
     Args:
-        readings: those of this protocol and design input, in the order of filing.
+        rows: those of this protocol and design input, in the order of filing.
         lots: the lot register by (lot, condition).
     """
     dimensions = (*protocol.analysis_plan.evaluate_by, *(("lot",) if _is_by_lot(protocol) else ()))
     planned: dict[tuple[str, ...], list[PlannedGroup]] = {}
     for plan in protocol.sampling.groups:
         planned.setdefault(_planned_key(plan, dimensions, lots), []).append(plan)
-    measured: dict[tuple[str, ...], list[Reading]] = {}
-    for reading in readings:
-        measured.setdefault(tuple(getattr(reading, name) for name in dimensions), []).append(reading)
+    measured = dict(columns.parted(rows, dimensions))
     excused = {specimen for deviation in protocol.deviations for specimen in deviation.specimens}
-    keys = sorted({*planned, *measured})
+    nothing = rows[:0]
     return tuple(
         _group(
             "-".join(part for part in key if part),
-            measured.get(key, []),
+            measured.get(key, nothing),
+            columns,
             sum(plan.n for plan in planned.get(key, [])),
             design_input,
             excused,
         )
-        for key in keys
+        for key in sorted({*planned, *measured})
     )
 
 
@@ -138,78 +113,63 @@ def _planned_key(
 
 
 def _group(
-    label: str, readings: Sequence[Reading], n_planned: int, design_input: DesignInput, excused: set[str]
+    label: str, rows: np.ndarray, columns: Columns, n_planned: int, design_input: DesignInput, excused: set[str]
 ) -> Group:
-    set_aside = tuple(_set_aside(reading) for reading in readings if reading.excluded)
-    tested = [reading for reading in readings if not reading.excluded and not reading.missing]
-    by_device: dict[tuple[str, str, str], list[Reading]] = {}
-    for reading in tested:
-        by_device.setdefault(_device(reading), []).append(reading)
-    values = tuple(_worst(own, design_input) for own in by_device.values())
-    missing = {
-        _device(reading): reading.specimen
-        for reading in readings
-        if reading.missing and not reading.excluded and _device(reading) not in by_device
-    }
+    plain = columns.is_plain(rows)
+    tested = rows if plain else rows[~columns["excluded"][rows] & ~columns["missing"][rows]]
+    kept = tested if plain else _one_each(tested, columns, design_input)
+    missing = () if plain else _missing(rows, tested, columns)
     return Group(
         label=label,
         n_planned=n_planned,
-        values=values,
-        set_aside=set_aside,
-        missing=tuple(missing.values()),
-        accounted=sum(specimen in excused for specimen in missing.values()),
-        readings_folded=len(tested) - len(values),
-        filed_decimals=max((decimals_of(reading.filed_value) for reading in tested), default=0),
-        filed_units=tuple(sorted({reading.filed_unit for reading in tested})),
+        values=SpecimenValues(columns, kept),
+        set_aside=() if plain else tuple(_set_aside(at, columns) for at in rows[columns["excluded"][rows]].tolist()),
+        missing=missing,
+        accounted=sum(specimen in excused for specimen in missing),
+        readings_folded=len(tested) - len(kept),
+        filed_decimals=int(columns["filed_decimals"][tested].max(initial=0)),
+        filed_units=tuple(sorted(set(columns["filed_unit"][tested].tolist()))),
     )
 
 
-def _device(reading: Reading) -> tuple[str, str, str]:
-    """What tells one device from another: labs number each lot from 1, so a number alone does not."""
-    return reading.lot, reading.condition, reading.specimen
-
-
-def _worst(readings: Sequence[Reading], design_input: DesignInput) -> SpecimenValue:
+def _one_each(tested: np.ndarray, columns: Columns, design_input: DesignInput) -> np.ndarray:
     """One specimen, one value: of several readings the one nearest to failing stands for the device."""
-    chosen = readings[0]
-    if len(readings) > 1:
-        chosen = max(readings, key=lambda reading: _badness(reading, design_input))
-    return SpecimenValue(
-        specimen=chosen.specimen,
-        lot=chosen.lot,
-        model=chosen.model,
-        condition=chosen.condition,
-        value=None if math.isnan(chosen.value) else chosen.value,
-        conforming=None if math.isnan(chosen.conforming) else bool(chosen.conforming),
-        censored=chosen.censored,
-        failure_mode=chosen.failure_mode,
-        place=_place(chosen),
+    by_device: dict[int, list[int]] = {}
+    for at, device in zip(tested.tolist(), columns["device"][tested].tolist(), strict=True):
+        by_device.setdefault(device, []).append(at)
+    if len(by_device) == len(tested):
+        return tested
+    return np.array(
+        [max(own, key=lambda at: _badness(at, columns, design_input)) for own in by_device.values()], dtype=np.intp
     )
 
 
-def _badness(reading: Reading, design_input: DesignInput) -> float:
-    if not math.isnan(reading.conforming):
-        return -reading.conforming
-    below = -math.inf if design_input.lower_limit is None else design_input.lower_limit - reading.value
-    above = -math.inf if design_input.upper_limit is None else reading.value - design_input.upper_limit
+def _badness(at: int, columns: Columns, design_input: DesignInput) -> float:
+    value, conforming = float(columns["value"][at]), float(columns["conforming"][at])
+    if not math.isnan(conforming):
+        return -conforming
+    below = -math.inf if design_input.lower_limit is None else design_input.lower_limit - value
+    above = -math.inf if design_input.upper_limit is None else value - design_input.upper_limit
     return max(below, above)
 
 
-def _set_aside(reading: Reading) -> SetAside:
+def _missing(rows: np.ndarray, tested: np.ndarray, columns: Columns) -> tuple[str, ...]:
+    """Devices listed without a result, each once, of which no other row has one."""
+    devices = columns["device"]
+    open_rows = rows[columns["missing"][rows] & ~columns["excluded"][rows]]
+    open_rows = open_rows[~np.isin(devices[open_rows], devices[tested])]
+    names = dict(zip(devices[open_rows].tolist(), columns["specimen"][open_rows].tolist(), strict=True))
+    return tuple(names.values())
+
+
+def _set_aside(at: int, columns: Columns) -> SetAside:
+    names = ("specimen", "lot", "model", "condition", "censored", "cause", "failure_mode")
+    told = {name: str(columns[name][at]) for name in names}
+    value, conforming = (math.nan if columns["missing"][at] else float(columns[n][at]) for n in ("value", "conforming"))
     return SetAside(
-        specimen=reading.specimen,
-        lot=reading.lot,
-        condition=reading.condition,
-        filed_value=f"{reading.filed_value} {reading.filed_unit}".strip(),
-        cause=reading.cause,
-        failure_mode=reading.failure_mode,
-        place=_place(reading),
-        model=reading.model,
-        value=None if reading.missing or math.isnan(reading.value) else reading.value,
-        conforming=None if reading.missing or math.isnan(reading.conforming) else bool(reading.conforming),
-        censored=reading.censored,
+        **told,
+        filed_value=f"{columns['filed_value'][at]} {columns['filed_unit'][at]}".strip(),
+        place=Place(columns["file"][at], row=int(columns["row"][at]), sheet=columns["sheet"][at] or None),
+        value=None if math.isnan(value) else value,
+        conforming=None if math.isnan(conforming) else bool(conforming),
     )
-
-
-def _place(reading: Reading) -> Place:
-    return Place(reading.file, row=int(reading.row), sheet=reading.sheet or None)

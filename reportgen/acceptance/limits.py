@@ -1,30 +1,44 @@
-"""One specimen against the limits, by the declared rounding method."""
+"""The specimens of a group against the limits, by the declared rounding method."""
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from reportgen.acceptance.cases import Case
-from reportgen.acceptance.records import SpecimenValue
+
+Mask = NDArray[np.bool_]
 
 
-def is_outside(value: SpecimenValue, case: Case) -> bool:
-    """Whether the specimen is certainly outside a limit. A value at the limit conforms.
+def outside(case: Case) -> Mask:
+    """Which specimens are certainly outside a limit. A value at the limit conforms.
 
     A censored value tells one side only: 'above' means at least the value, so it fails an upper limit when it is
     itself beyond it, and says nothing against a lower one.
     """
-    if value.value is None:
-        return value.conforming is False
-    compared, (lower, upper) = case.as_compared(value.value), case.limits
-    below = lower is not None and compared < lower and value.censored != "above"
-    above = upper is not None and compared > upper and value.censored != "below"
-    return below or above
+    values = case.group.values
+    below, above = _beyond(case)
+    if (below | above).any():
+        censored = values.column("censored")
+        below, above = below & (censored != "above"), above & (censored != "below")
+    failing = np.isnan(values.column("value")) & (values.column("conforming") == 0.0)
+    return np.asarray(below | above | failing)
 
 
-def is_unclear(value: SpecimenValue, case: Case) -> bool:
-    """Whether censoring leaves open on which side of a limit the specimen is."""
-    if value.value is None or not value.censored or is_outside(value, case):
-        return False
-    compared, (lower, upper) = case.as_compared(value.value), case.limits
-    if value.censored == "above":
-        return (lower is not None and compared < lower) or upper is not None
-    return (upper is not None and compared > upper) or lower is not None
+def unclear(case: Case) -> Mask:
+    """Of which specimens censoring leaves open on which side of a limit they are."""
+    censored = case.group.values.column("censored")
+    if not any(censored.tolist()):
+        return np.zeros(len(censored), dtype=bool)
+    (below, above), (lower, upper) = _beyond(case), case.limits
+    open_above = (censored == "above") & (below | (upper is not None))
+    open_below = (censored == "below") & (above | (lower is not None))
+    known = ~np.isnan(case.group.values.column("value"))
+    return np.asarray((open_above | open_below) & known & ~outside(case))
+
+
+def _beyond(case: Case) -> tuple[Mask, Mask]:
+    """Which values, as the declared rounding compares them, are below the lower and above the upper limit."""
+    values, (lower, upper) = case.as_compared(case.group.values.column("value")), case.limits
+    none = np.zeros(values.shape, dtype=bool)
+    return none if lower is None else values < lower, none if upper is None else values > upper

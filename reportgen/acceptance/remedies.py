@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from reportgen.acceptance.approaches import Claim
-from reportgen.acceptance.records import Evaluation
+from reportgen.acceptance.records import Evaluation, SpecimenValues
 from reportgen.project.records import Approach
 from reportgen.rounding import percent
 from reportgen.stats import order_statistic_sample_size
@@ -44,7 +44,7 @@ def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
 
 def _standardised_distance(evaluation: Evaluation, claim: Claim) -> float | None:
     """Distance of the mean from the nearer limit in standard deviations, on the scale of the approach."""
-    values = np.array([value.value for value in evaluation.values if value.value is not None], dtype=float)
+    values = SpecimenValues.of(evaluation.values).numbers()
     lower, upper = claim.lower, claim.upper
     if evaluation.approach_used == "lognormal":
         values = np.log(values)

@@ -83,7 +83,7 @@ def _bridge(group: Group, *, protocol: Protocol, limit_method: str) -> tuple[boo
 
 
 def _gap(group: Group, study: Bridging) -> str:
-    models = {value.model for value in group.values} - set(study.models) if study.models else set()
-    conditions = {value.condition for value in group.values} - set(study.conditions) if study.conditions else set()
+    models = {*group.values.column("model").tolist()} - set(study.models) if study.models else set()
+    conditions = {*group.values.column("condition").tolist()} - set(study.conditions) if study.conditions else set()
     missing = [f"model {name}" for name in sorted(models)] + [f"condition {name}" for name in sorted(conditions)]
     return f"bridging study {study.study} does not cover {listed(missing)}" if missing else ""

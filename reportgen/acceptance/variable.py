@@ -12,7 +12,7 @@ from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.groups import Group
-from reportgen.acceptance.limits import is_outside, is_unclear
+from reportgen.acceptance.limits import outside, unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
 from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
@@ -58,16 +58,15 @@ def _judge_both(case: Case, *, lots_told: Step | None) -> Evaluation:
 
 def _own_plan(case: Case, lot: str) -> Group:
     """The part of the group that is one lot, with the planned count of that lot."""
-    conditions = {value.condition for value in case.group.values}
+    conditions = set(case.group.values.column("condition").tolist())
     planned = sum(plan.n for plan in case.protocol.sampling.groups if plan.lot == lot and plan.condition in conditions)
     return replace(case.group.only(lot), n_planned=planned)
 
 
 def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
     group, plan, guard = case.group, case.protocol.analysis_plan, case.guard()
-    outside = tuple(value.specimen for value in group.values if is_outside(value, case))
-    unclear = tuple(value.specimen for value in group.values if is_unclear(value, case))
-    numbers = group.numbers()
+    specimens, numbers = group.values.column("specimen"), group.numbers()
+    out, open_ = tuple(specimens[outside(case)].tolist()), tuple(specimens[unclear(case)].tolist())
     bound = _bound(case, guard=guard, lots_told=lots_told)
     evaluation = replace(
         untested(case),
@@ -77,7 +76,7 @@ def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
         minimum=float(numbers.min()),
         maximum=float(numbers.max()),
         achieved_reliability=bound.achieved,
-        steps=(specimens_step(group), _conformance_step(outside, unclear, group), *bound.steps),
+        steps=(specimens_step(group), _conformance_step(out, open_, group), *bound.steps),
     )
     claim = case.claim(guard or 0.0)
     clears: bool | None = None
@@ -86,13 +85,13 @@ def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
         clears = claim.is_cleared_by(_as_compared(case, bound.interval))
     return decide_variable(
         evaluation,
-        outside=outside,
-        unclear=unclear,
+        outside=out,
+        unclear=open_,
         every=plan.every_specimen_conforms,
         outstanding=n_outstanding(group),
         clears=clears,
         obstacle=bound.obstacle,
-        remedy=bound.remedy or what_would_suffice(evaluation, claim),
+        remedy="" if clears else bound.remedy or what_would_suffice(evaluation, claim),
     )
 
 
@@ -101,14 +100,9 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
     plan, group = case.protocol.analysis_plan, case.group
     samples = group.numbers_by_lot()
     steps: list[Step] = [lots_told or lots_step(samples, group.lots, plan)]
-    pooled, specimens = (
-        np.concatenate(samples),
-        tuple(value.specimen for lot in group.lots for value in group.only(lot).values),
-    )
     between = plan.lots is LotRule.BETWEEN_LOT
     if case.transfer_factor != 1.0:
         steps.append(_transfer_step(case))
-    censored = tuple(value for value in group.values if value.censored)
     claim = case.claim(guard or 0.0)
     if claim is None:
         return _Bound(steps=tuple(steps), approach_used="", obstacle=case.assurance_source)
@@ -122,13 +116,13 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
             ),
             remedy="state the method's expanded measurement uncertainty in its validation",
         )
-    if censored:
+    if any(group.values.column("censored").tolist()):
         return _censored(case, claim, tuple(steps))
     chosen, distribution = _choose(case, samples, between=between)
     steps += distribution
-    steps.append(outlier_step(pooled, specimens, plan, approach=chosen))
-    filed = [value for value in group.values if value.value is not None]
-    steps.append(run_order_step(group.numbers(), tuple(value.lot for value in filed), plan))
+    specimens = group.measured("specimen", by_lot=True)
+    steps.append(outlier_step(np.concatenate(samples), specimens, plan, approach=chosen))
+    steps.append(run_order_step(group.numbers(), group.measured("lot"), plan))
     if chosen is None:
         return _Bound(
             steps=tuple(steps),

@@ -112,6 +112,10 @@ class Batch:
         return not self.missing and not self.excluded
 
 
+# joined codes of more columns than this are numbered anew, so that they stay within 64 bits
+_MOST_JOINED = 2**40
+
+
 @dataclass(frozen=True, slots=True)
 class Measurements:
     """The long table. It is never changed in place: every selection is a new object.
@@ -121,6 +125,8 @@ class Measurements:
 
     table: pd.DataFrame
     guesses: tuple[Guess, ...] = ()
+    _coded: dict[tuple[str, ...], np.ndarray] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _texts: dict[str, np.ndarray] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __len__(self) -> int:
         return len(self.table)
@@ -150,7 +156,7 @@ class Measurements:
         """The whole table in few records, in the order of first appearance: what rules compare without its rows."""
         if self.table.empty:
             return ()
-        codes = self._codes(*BATCH_COLUMNS)
+        codes = self.codes(*BATCH_COLUMNS)
         order = np.argsort(codes, kind="stable")
         starts = np.flatnonzero(np.diff(codes[order], prepend=-1))
         values = self.table["value"].to_numpy(dtype=float)[order]
@@ -177,20 +183,22 @@ class Measurements:
             chosen &= self.table["missing"].to_numpy(dtype=bool) == missing
         if excluded is not None:
             chosen &= self.table["excluded"].to_numpy(dtype=bool) == excluded
+        if chosen.all():
+            return self
         return Measurements(self.table[chosen], self.guesses)
 
     def repeated(self, *columns: str) -> Measurements:
         """The rows whose combination of these columns occurs in more than one row."""
         if self.table.empty:
             return self
-        codes = self._codes(*columns)
+        codes = self.codes(*columns)
         return Measurements(self.table[np.bincount(codes)[codes] > 1], self.guesses)
 
     def spread_over(self, column: str, *, within: tuple[str, ...]) -> Measurements:
         """The rows whose combination of the columns `within` occurs with more than one value of `column`."""
         if self.table.empty:
             return self
-        groups, both = self._codes(*within), self._codes(*within, column)
+        groups, both = self.codes(*within), self.codes(*within, column)
         first_of_both = np.unique(both, return_index=True)[1]
         values_per_group = np.bincount(groups[first_of_both], minlength=int(groups.max()) + 1)
         return Measurements(self.table[values_per_group[groups] > 1], self.guesses)
@@ -205,7 +213,7 @@ class Measurements:
         """How many different values of `column` occur with each combination of the columns `by`."""
         if self.table.empty:
             return {}
-        groups, both = self._codes(*by), self._codes(*by, column)
+        groups, both = self.codes(*by), self.codes(*by, column)
         first_of_both = np.unique(both, return_index=True)[1]
         counts = np.bincount(groups[first_of_both], minlength=int(groups.max()) + 1)
         return dict(zip(self.combinations(*by), counts.tolist(), strict=True))
@@ -214,17 +222,43 @@ class Measurements:
         """Each combination of these columns once, in the order of first appearance."""
         if self.table.empty:
             return ()
-        first = np.unique(self._codes(*columns), return_index=True)[1]
+        first = np.unique(self.codes(*columns), return_index=True)[1]
         lists = [[str(cell) for cell in self.table[name].iloc[first].tolist()] for name in columns]
         return tuple(zip(*lists, strict=True))
 
-    def _codes(self, *columns: str) -> np.ndarray:
-        """One small integer per row, equal where all the columns are equal, numbered by first appearance."""
-        codes = np.zeros(len(self.table), dtype=np.int64)
-        for name in columns:
-            part, distinct = pd.factorize(self.table[name])
-            codes = pd.factorize(codes * (len(distinct) + 1) + part + 1)[0].astype(np.int64)
-        return codes
+    def distinct_texts(self, column: str) -> np.ndarray:
+        """The different texts of a column, in the order of first appearance: what `codes` of it point into."""
+        self.codes(column)
+        return self._texts[column]
+
+    def codes(self, *columns: str) -> np.ndarray:
+        """One small integer per row, equal where all the columns are equal, numbered by first appearance.
+
+        Kept once computed, as every step asks for the same few.
+        """
+        known = self._coded.get(columns)
+        if known is None:
+            known = self._one_column(*columns) if len(columns) == 1 else self._several_columns(columns)
+            self._coded[columns] = known
+        return known
+
+    def _one_column(self, column: str) -> np.ndarray:
+        codes, distinct = pd.factorize(self.table[column], use_na_sentinel=False)
+        self._texts[column] = np.asarray(distinct, dtype=object)
+        return np.asarray(codes, dtype=np.int64)
+
+    def _several_columns(self, columns: tuple[str, ...]) -> np.ndarray:
+        joined = np.zeros(len(self.table), dtype=np.int64)
+        different = 1
+        for column in columns:
+            codes, n = self.codes(column), len(self.distinct_texts(column))
+            if n > 1:
+                if different * n > _MOST_JOINED:
+                    joined, found = pd.factorize(joined)
+                    joined, different = joined.astype(np.int64), len(found)
+                joined = joined * n + codes
+                different *= n
+        return pd.factorize(joined)[0].astype(np.int64)
 
     def place_of(self, position: int) -> Place:
         """The place of the row at this position of the table."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue
+from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue, SpecimenValues
 from reportgen.lab.records import Batch
 from reportgen.project.records import DesignInput, Protocol
 from reportgen.quantities import UnknownUnit, same_kind
@@ -161,7 +161,8 @@ def censored(evidence: Evidence) -> Iterator[Hole]:
     Source: common practice, no source; reliability texts on censored data (NIST/SEMATECH e-Handbook 8.1.3).
     """
     for protocol, record, evaluation in evidence.evaluations():
-        beyond = [value for value in evaluation.values if value.censored]
+        values = SpecimenValues.of(evaluation.values)
+        beyond = values.where(values.column("censored").astype(bool))
         fitted = evaluation.approach_used not in ("", "distribution_free", "attribute")
         has_bound = evaluation.lower_bound is not None or evaluation.upper_bound is not None
         if beyond and fitted and has_bound and "censored" not in evaluation.approach_used:
@@ -205,11 +206,8 @@ def copied(evidence: Evidence) -> Iterator[Hole]:
     for protocol in evidence.project.protocols:
         seen: dict[tuple[float, ...], str] = {}
         for evaluation in evidence.evaluations_of.get(protocol.id, ()):
-            by_lot: dict[tuple[str, str], list[SpecimenValue]] = {}
-            for value in evaluation.values:
-                by_lot.setdefault((value.lot, value.condition), []).append(value)
-            for (lot, condition), values in by_lot.items():
-                numbers = tuple(value.value for value in values if value.value is not None)
+            for (lot, condition), values in _by_lot(evaluation):
+                numbers = tuple(values.numbers().tolist())
                 name = f"{evaluation.design_input}, lot {lot}, {condition}"
                 if len(numbers) < LEAST_N_ALIKE or len(set(numbers)) < 3 or seen.setdefault(numbers, name) == name:
                     continue
@@ -220,6 +218,13 @@ def copied(evidence: Evidence) -> Iterator[Hole]:
                     f"as those of {seen[numbers]}.",
                     remedy="Compare both with the laboratory record and correct the one that was pasted.",
                 )
+
+
+def _by_lot(evaluation: Evaluation) -> Iterator[tuple[tuple[str, str], SpecimenValues]]:
+    values = SpecimenValues.of(evaluation.values)
+    lots, conditions = values.column("lot"), values.column("condition")
+    for lot, condition in dict.fromkeys(zip(lots.tolist(), conditions.tolist(), strict=True)):
+        yield (lot, condition), values.where((lots == lot) & (conditions == condition))
 
 
 @rule("values-recorded-coarsely", severity=Severity.MINOR)

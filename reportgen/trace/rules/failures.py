@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue
+from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue, SpecimenValues
 from reportgen.lab.records import Batch
 from reportgen.project.records import FailureMode, Protocol, RoundingMethod
 from reportgen.trace.evidence import Evidence
@@ -20,7 +20,9 @@ def failed_values(protocol: Protocol, evaluation: Evaluation) -> list[SpecimenVa
     """
     failing = any(step.name == "conformance" and step.outcome is Outcome.FAILED for step in evaluation.steps)
     rounded = protocol.analysis_plan.rounding is RoundingMethod.ROUNDING
-    found = []
+    found: list[SpecimenValue] = []
+    if not failing and not (SpecimenValues.of(evaluation.values).column("conforming") == 0.0).any():
+        return found
     for value in evaluation.values:
         number = value.value
         if number is not None and rounded:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from reportgen.acceptance.records import SpecimenValues
 from reportgen.lab.records import Batch
 from reportgen.problems import Place
 from reportgen.project.records import Protocol
@@ -197,7 +198,9 @@ def repeats_counted(evidence: Evidence) -> Iterator[Hole]:
     Source: FDA stent guidance, 2010, IV (one stent is one specimen whatever its symmetry).
     """
     for protocol, record, evaluation in evidence.evaluations():
-        different = len({(value.lot, value.condition, value.specimen) for value in evaluation.values})
+        values = SpecimenValues.of(evaluation.values)
+        named = (values.column(name).tolist() for name in ("lot", "condition", "specimen"))
+        different = len(set(zip(*named, strict=True)))
         if evaluation.n > different:
             yield Hole(
                 records=(protocol.id, record.id),
