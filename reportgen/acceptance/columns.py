@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 import numpy as np
-import pyarrow as pa
-import pyarrow.compute as pc
+import pandas as pd
 
 from reportgen.acceptance.wording import decimals_of
 from reportgen.lab.records import Measurements
 
 # what tells one device from another: labs number each lot from 1, so a number alone does not
 _DEVICE = ("protocol", "design_input", "lot", "condition", "specimen")
-_PLAIN_NUMBER = r"^[+-]?[0-9]+(\.[0-9]*)?$"
+_PLAIN_NUMBER = r"[+-]?[0-9]+(\.[0-9]*)?"
 
 
 class Columns(Mapping[str, np.ndarray]):
@@ -72,7 +71,7 @@ class Columns(Mapping[str, np.ndarray]):
         if name == "device":
             return self._measurements.codes(*_DEVICE)
         if name == "filed_decimals":
-            return _decimals(pa.array(table["filed_value"], pa.string()))
+            return _decimals(table["filed_value"].astype("str"))
         if name in ("value", "conforming"):
             return table[name].to_numpy(dtype=float)
         if name in ("missing", "excluded"):
@@ -83,12 +82,10 @@ class Columns(Mapping[str, np.ndarray]):
         return np.asarray(self._measurements.distinct_texts(name)[codes], dtype=object)
 
 
-def _decimals(texts: pa.Array) -> np.ndarray:
+def _decimals(texts: pd.Series) -> np.ndarray:
     """`decimals_of` each text: at once for plain numbers with a point, text by text for all others."""
-    plain = pc.match_substring_regex(texts, _PLAIN_NUMBER)
-    points, lengths = pc.find_substring(texts, "."), pc.binary_length(texts)
-    behind = np.asarray(lengths) - np.asarray(points) - 1
-    decimals = np.where(np.asarray(points) < 0, 0, behind).astype(np.int64)
-    others = np.flatnonzero(~np.asarray(plain))
-    decimals[others] = [decimals_of(text) for text in texts.take(pa.array(others)).to_pylist()]
+    points, lengths = texts.str.find(".").to_numpy(dtype=np.int64), texts.str.len().to_numpy(dtype=np.int64)
+    decimals = np.where(points < 0, 0, lengths - points - 1)
+    others = np.flatnonzero(~texts.str.fullmatch(_PLAIN_NUMBER).to_numpy(dtype=bool))
+    decimals[others] = [decimals_of(text) for text in texts.iloc[others].tolist()]
     return decimals

@@ -42,12 +42,12 @@ def _settle_lots(project: Project, rows: Rows) -> None:
     """Lot, condition and model of each row, from the file or, where it is silent, from plan and register."""
     registered = {(lot.lot, lot.condition): lot.model for lot in project.lots}
     lots = sorted({lot.lot for lot in project.lots})
-    filed = rows.frame[["lot", "condition", "model"]].assign(block=rows.block)
-    codes, distinct = pd.factorize(pd.MultiIndex.from_frame(filed))
-    settled = np.full((len(distinct), 3), "", dtype=object)
-    no_lot, no_condition = np.zeros(len(distinct), dtype=bool), np.zeros(len(distinct), dtype=bool)
-    for i, (filed_lot, filed_condition, model, block_index) in enumerate(distinct):
-        block = rows.blocks[block_index]
+    codes, first = rows.alike("lot", "condition", "model")
+    distinct = rows.frame[["lot", "condition", "model"]].take(first)
+    settled = np.full((len(first), 3), "", dtype=object)
+    no_lot, no_condition = np.zeros(len(first), dtype=bool), np.zeros(len(first), dtype=bool)
+    for i, (filed_lot, filed_condition, model) in enumerate(distinct.itertuples(index=False, name=None)):
+        block = rows.blocks[rows.block[first[i]]]
         lot = filed_lot or _only_planned_lot(block, rows)
         condition = filed_condition or _only_condition(block, lot, registered)
         no_lot[i] = lot not in lots

@@ -69,9 +69,13 @@ class Rows:
         self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
         self.block = np.repeat(np.arange(len(blocks)), sizes)
         self.numbers = np.array([number for block in blocks for number in block.numbers], dtype=int)
-        self.frame = pd.DataFrame(
-            {name: trimmed(block.column(name) for block in blocks).to_pandas() for name in ROW_COLUMNS}
-        )
+        self.frame = pd.DataFrame({name: self._cells(name) for name in ROW_COLUMNS})
+
+    def _cells(self, column: str) -> pd.Series:
+        """A column of all files; one that no file has and no layout declares is blank without looking."""
+        if any(column in block.texts or column in block.layout.constants for block in self.blocks):
+            return pd.Series(trimmed(block.column(column) for block in self.blocks).to_pandas())
+        return pd.Series(pa.repeat("", len(self.numbers)).to_pandas())
 
     def tell(self, wrong: np.ndarray, column: str, problem: Callable[[Block, str], tuple[str, str, str]]) -> None:
         """One problem for each file and text among the wrong rows; `problem` gives found, expected, mend."""
@@ -85,6 +89,14 @@ class Rows:
             found, expected, mend = problem(block, str(texts[where[0]]))
             place = block.place(int(self.numbers[first]), column)
             self.problems.append(Problem(place=place, found=found + also(where), expected=expected, mend=mend))
+
+    def alike(self, *columns: str) -> tuple[np.ndarray, np.ndarray]:
+        """A number for each row, equal where file and columns are; and the first row of each number."""
+        codes = self.block.astype(np.int64)
+        for column in columns:
+            named, names = pd.factorize(self.frame[column])
+            codes = pd.factorize(codes * len(names) + named)[0].astype(np.int64)
+        return codes, np.unique(codes, return_index=True)[1]
 
     def put(self, column: str, texts: np.ndarray) -> None:
         """A column anew, in the text type of the frame (which an array of no texts would not have)."""

@@ -86,8 +86,10 @@ def _long_readings(rows: Rows) -> list[_Reading]:
 
 def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> list[_Reading]:
     """A blank cell for each specimen of a protocol whose values come from traces only: the record fills it."""
-    found = []
+    found: list[_Reading] = []
     seen: dict[str, set[tuple[str, str, str]]] = {}
+    if all(block.protocol.traces is None for block in rows.blocks):
+        return found
     keys = list(zip(*(rows.frame[name].tolist() for name in ("specimen", "lot", "condition")), strict=True))
     for index, block in enumerate(rows.blocks):
         traces = block.protocol.traces
