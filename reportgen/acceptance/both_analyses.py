@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from reportgen.acceptance.cases import Case
 from reportgen.acceptance.groups import Group
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, SpecimenValue, SpecimenValues, Step
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, SpecimenValue, Step
+from reportgen.acceptance.specimen_values import SpecimenValues
 from reportgen.acceptance.wording import counted, listed
 
 NAME = "set aside"

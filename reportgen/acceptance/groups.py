@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reportgen.acceptance.columns import Columns
-from reportgen.acceptance.records import SetAside, SpecimenValues, n_wholly_set_aside
+from reportgen.acceptance.records import SetAside, n_wholly_set_aside
+from reportgen.acceptance.specimen_values import SpecimenValues
 from reportgen.problems import Place
 from reportgen.project.records import DesignInput, Lot, PlannedGroup, Protocol
 

@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from reportgen.acceptance.approaches import Claim
-from reportgen.acceptance.records import Evaluation, SpecimenValues
+from reportgen.acceptance.records import Evaluation
+from reportgen.acceptance.specimen_values import SpecimenValues
 from reportgen.project.records import Approach
 from reportgen.rounding import percent
 from reportgen.stats import order_statistic_sample_size

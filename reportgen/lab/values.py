@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +26,8 @@ _NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
 def read_values(project: Project, rows: Rows) -> pd.DataFrame:
     """One row for each file row and characteristic, with all columns of a table of measurements."""
     readings = [*_wide_readings(rows), *_long_readings(rows)]
-    readings += _trace_readings(rows, {(rows.blocks[r.block].protocol.id, r.design_input) for r in readings})
+    if any(block.protocol.traces is not None for block in rows.blocks):
+        readings += _trace_readings(rows, {(rows.blocks[r.block].protocol.id, r.design_input) for r in readings})
     readings.sort(key=lambda reading: int(reading.positions[0]) if reading.positions.size else 0)
     table = _Table(project, rows, readings)
     table.read()
@@ -84,12 +86,9 @@ def _long_readings(rows: Rows) -> list[_Reading]:
     return found
 
 
-def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> list[_Reading]:
+def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> Iterator[_Reading]:
     """A blank cell for each specimen of a protocol whose values come from traces only: the record fills it."""
-    found: list[_Reading] = []
     seen: dict[str, set[tuple[str, str, str]]] = {}
-    if all(block.protocol.traces is None for block in rows.blocks):
-        return found
     keys = list(zip(*(rows.frame[name].tolist() for name in ("specimen", "lot", "condition")), strict=True))
     for index, block in enumerate(rows.blocks):
         traces = block.protocol.traces
@@ -100,9 +99,7 @@ def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> list[_Reading
         positions = list({keys[i]: i for i in reversed(new)}.values())[::-1]
         known.update(keys[i] for i in positions)
         unit = block.vocabulary.design_inputs[traces.design_input].unit or ""
-        blank = [""] * len(positions)
-        found.append(_Reading(index, traces.design_input, unit, np.array(positions, dtype=int), blank, ""))
-    return found
+        yield _Reading(index, traces.design_input, unit, np.array(positions, dtype=int), [""] * len(positions), "")
 
 
 def _unknown_characteristic(rows: Rows, block: Block, name: str, row: int) -> None:
