@@ -34,6 +34,7 @@ class _Index:
     not_applicable: dict[Key, NotApplicable]
     lacking: dict[str, tuple[str, ...]]
     verdicts: dict[tuple[str, str], list[Verdict]]
+    untested: tuple[str, ...]
 
 
 def coverage_of(evidence: Evidence) -> tuple[ClauseCoverage, ...]:
@@ -76,6 +77,7 @@ def _indexed(evidence: Evidence) -> _Index:
         not_applicable={(entry.clause.map, entry.clause.clause): entry for entry in mapping.not_applicable},
         lacking={word: tuple(WORDS[word].lacking(evidence)) for word in sorted(words) if word in WORDS},
         verdicts=verdicts,
+        untested=tuple(p.id for p in evidence.project.protocols if not evidence.has_results(p)),
     )
 
 
@@ -146,4 +148,6 @@ def _by_words(index: _Index, words: Iterable[str]) -> _Answer:
     if faults:
         return _Answer(evidence=tuple(words), complete=False, sentence=f"Still open: {'; '.join(faults)}.")
     meanings = "; ".join(WORDS[word].meaning for word in words)
-    return _Answer(evidence=tuple(words), complete=True, sentence=f"In the documents: {meanings}.")
+    to_come = index.untested if any(WORDS[word].of_results for word in words) else ()
+    left_out = f" Not yet for {listed(to_come)}, without results so far." if to_come else ""
+    return _Answer(evidence=tuple(words), complete=True, sentence=f"In the documents: {meanings}.{left_out}")

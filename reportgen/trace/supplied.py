@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from reportgen.project.records import Purpose, Record
+from reportgen.project.records import Protocol, Purpose, Record
 from reportgen.trace.evidence import Evidence
 
 Lacking = Callable[[Evidence], Iterable[str]]
@@ -17,10 +17,15 @@ Lacking = Callable[[Evidence], Iterable[str]]
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """What a reader finds in the documents under this word, and which records lack it."""
+    """What a reader finds in the documents under this word, and which records lack it.
+
+    `of_results`: only tests with results can have it. A test that is still to come is no fault of the others' reports;
+    the clauses that it answers by its verdict stay open.
+    """
 
     meaning: str
     lacking: Lacking
+    of_results: bool = False
 
 
 def _each(group: str, key: str) -> Lacking:
@@ -47,6 +52,7 @@ def _records(evidence: Evidence, group: str) -> list[tuple[str, Record]]:
         return [(f"lot {record.lot}", record) for key, record in evidence.lots.items() if key in used]
     groups: dict[str, tuple[Record, ...]] = {
         "protocol": project.protocols,
+        "protocol with results": with_results(evidence),
         "design input": project.design_inputs,
         "method": tuple(r for r in project.methods if any(p.method == r.id for p in project.protocols)),
         "equipment": project.equipment,
@@ -63,18 +69,22 @@ def _always(evidence: Evidence) -> list[str]:
     return [] if evidence.project.protocols else ["any protocol"]
 
 
+def with_results(evidence: Evidence) -> tuple[Protocol, ...]:
+    return tuple(protocol for protocol in evidence.project.protocols if evidence.has_results(protocol))
+
+
 def _results(evidence: Evidence) -> list[str]:
-    """Every verification protocol has results that were evaluated."""
+    """Every verification protocol with results has results that were evaluated."""
     return [
         protocol.id
-        for protocol in evidence.project.protocols
+        for protocol in with_results(evidence)
         if protocol.purpose is Purpose.VERIFICATION
         and not any(evaluation.n for evaluation in evidence.evaluations_of.get(protocol.id, ()))
-    ] or _always(evidence)
+    ] or _raw_data(evidence)
 
 
 def _raw_data(evidence: Evidence) -> list[str]:
-    return [p.id for p in evidence.project.protocols if not evidence.has_results(p)] or _always(evidence)
+    return [] if with_results(evidence) else ["any protocol with results"]
 
 
 def _recorded(column: str) -> Lacking:
@@ -156,10 +166,10 @@ WORDS: dict[str, Word] = {
     "document.control": Word("document number, revision and title in every header", _always),
     "document.history": Word("the history of the document", _device("document.history")),
     "equipment.calibration": Word("calibration periods of the equipment that methods list", _calibration),
-    "evaluation.interval": Word("tolerance bounds, with factor and claim", _results),
-    "evaluation.statistics": Word("n, mean, standard deviation, minimum and maximum", _results),
-    "evaluation.steps": Word("each check of the plan with its outcome", _results),
-    "evaluation.summary": Word("the results table of each test", _results),
+    "evaluation.interval": Word("tolerance bounds, with factor and claim", _results, of_results=True),
+    "evaluation.statistics": Word("n, mean, standard deviation, minimum and maximum", _results, of_results=True),
+    "evaluation.steps": Word("each check of the plan with its outcome", _results, of_results=True),
+    "evaluation.summary": Word("the results table of each test", _results, of_results=True),
     "laboratory": Word("name and address of the laboratory", _laboratory),
     "lot.design_revision": Word("the design revision of each lot", _each("lot", "design_revision")),
     "lot.id": Word("the lots tested", _each("lot", "lot")),
@@ -181,7 +191,9 @@ WORDS: dict[str, Word] = {
     "protocol.approved_on": Word("approval date of each protocol", _each("protocol", "approved_on")),
     "protocol.conditioning": Word("conditioning before the test, or that there was none", _conditioning),
     "protocol.criteria": Word("acceptance criteria of each protocol", _always),
-    "protocol.discussion": Word("a discussion of each test's results", _each("protocol", "discussion")),
+    "protocol.discussion": Word(
+        "a discussion of each test's results", _each("protocol with results", "discussion"), of_results=True
+    ),
     "protocol.id": Word("the id of each protocol", _each("protocol", "id")),
     "protocol.objective": Word("the objective of each test", _each("protocol", "objective")),
     "protocol.revision": Word("the revision of each protocol", _each("protocol", "revision")),
@@ -190,20 +202,20 @@ WORDS: dict[str, Word] = {
     "report.approvals": Word("the approval block of the document", _device("document.approvals")),
     "report.deviations": Word("deviations of each test, or that there were none", _always),
     "report.exclusions": Word("specimens set aside, with cause", _always),
-    "report.failure_modes": Word("how each specimen ended", _recorded("failure_mode")),
+    "report.failure_modes": Word("how each specimen ended", _recorded("failure_mode"), of_results=True),
     "report.history": Word("the history of each report", _each("protocol", "report.history")),
     "report.investigations": Word("investigations of failures, or that there were none", _always),
     "report.location": Word("where each complete report is", _each("protocol", "report.location")),
     "report.number": Word("number and revision of each report", _each("protocol", "report.number")),
-    "report.on": Word("the date of each report", _each("protocol", "report.on")),
-    "report.raw_data": Word("every single value with file and row", _raw_data),
+    "report.on": Word("the date of each report", _each("protocol with results", "report.on"), of_results=True),
+    "report.raw_data": Word("every single value with file and row", _raw_data, of_results=True),
     "risk.links": Word("the risk behind each design input", _each("design input", "risk")),
     "sampling.groups": Word("number of specimens by lot and condition", _each("protocol", "sampling.groups")),
     "sampling.justification": Word("why the number is enough", _each("protocol", "sampling.justification")),
     "sampling.selection": Word("how specimens were selected", _each("protocol", "sampling.selection")),
     "section.summary_table": Word("the summary table of the section", _always),
     "sources.fingerprints": Word("SHA-256 of every file read", _always),
-    "specimen.id": Word("the id of each specimen", _raw_data),
+    "specimen.id": Word("the id of each specimen", _raw_data, of_results=True),
     "standards.use": Word("how each standard is used", _standards),
     "submission.claim": Word("the claim of the submission", _device("submission.claim")),
     "trace.links": Word("the traceability matrix, both ways", _always),

@@ -146,7 +146,7 @@ def test_status_page_shows_what_changed_since_an_earlier_package(before: Path, t
     assert "1 did not change" in words
     assert "DI-001 ✔ met ✖ not met 20 19" in words
     assert "DI-002 ✔ met ✔ met 20 19" in words
-    assert "clause-evidence-incomplete [corrie-bench:1]" in words.partition("New findings")[2]
+    assert "clause-evidence-incomplete [corrie-bench]" in words.partition("New findings")[2]
     assert 'aria-labelledby="since"' not in (before / "out" / "status.html").read_text(encoding="utf-8")
 
 

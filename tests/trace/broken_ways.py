@@ -620,7 +620,7 @@ STANDARDS = {
     "clause-without-evidence": Way(_unanswered, ("3", "Kink")),
     "clause-evidence-incomplete": Way(
         _not_demonstrated,
-        ("corrie-bench:2", "DI-003 by VP-02: not demonstrated"),
+        ("corrie-bench", "DI-003 by VP-02: not demonstrated"),
         also=("design-input-not-demonstrated",),
     ),
     "clause-both-answered-and-not-applicable": Way(

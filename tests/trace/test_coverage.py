@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -130,12 +131,24 @@ def test_a_word_notices_what_is_taken_out(word: str, change: tuple[str, object, 
     assert list(WORDS[word].lacking(gather(base.project, base.reading(), base.results()))) == [lacking]
 
 
-@pytest.mark.parametrize(
-    "word", ["evaluation.interval", "evaluation.summary", "report.raw_data", "report.failure_modes", "specimen.id"]
-)
-def test_words_about_results_wait_for_results(word: str) -> None:
-    base = sound().without_rows(protocol="VP-02")
-    assert list(WORDS[word].lacking(gather(base.project, base.reading(), base.results()))) == ["VP-02"]
+ABOUT_RESULTS = [word for word, told in WORDS.items() if told.of_results]
+
+
+@pytest.mark.parametrize("word", ABOUT_RESULTS)
+def test_a_test_still_to_come_is_told_but_no_fault_of_the_others(word: str) -> None:
+    base = _with_entry(word).without_rows(protocol="VP-02")
+    entry = _covered(base)
+    assert entry.status is CoverageStatus.MET
+    assert entry.sentence.endswith(" Not yet for VP-02, without results so far.")
+    assert "Not yet" not in _covered(_with_entry(word)).sentence
+
+
+@pytest.mark.parametrize("word", ABOUT_RESULTS)
+def test_words_about_results_wait_for_the_first_results(word: str) -> None:
+    base = sound()
+    base = replace(base, table=base.table[:0])
+    lacking = list(WORDS[word].lacking(gather(base.project, base.reading(), base.results())))
+    assert lacking == ["any protocol with results"]
 
 
 def test_shipped_maps_use_known_words_only() -> None:

@@ -55,7 +55,7 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
             else ""
         )
         yield Hole(
-            records=tuple(f"{id}:{entry.clause}" for entry in entries),
+            records=(id,),  # not the clauses: one more that is open is the same finding, told anew
             place=evidence.project.requirements_map.at("links"),
             message=f"{'Clause' if len(entries) == 1 else 'Clauses'} {listed(entry.clause for entry in entries)} of "
             f"{id} {'is' if len(entries) == 1 else 'are'} not met yet.{more} {' '.join(reasons[:MOST_REASONS])}",
