@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 
@@ -64,7 +65,8 @@ class Group:
     def measured(self, name: str, *, by_lot: bool = False) -> tuple[str, ...]:
         """A text of each specimen that has a value, in the order of `numbers`, or of `numbers_by_lot` one by one."""
         parts = [self.values_of(lot) for lot in self.lots] if by_lot else [self.values]
-        return tuple(text for part in parts for text in part.column(name)[~np.isnan(part.column("value"))].tolist())
+        texts = (part.column(name)[~np.isnan(part.column("value"))].tolist() for part in parts)
+        return tuple(chain.from_iterable(texts))
 
 
 def groups_of(

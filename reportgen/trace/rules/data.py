@@ -289,10 +289,11 @@ def heaped(evidence: Evidence) -> Iterator[Hole]:
         if evaluation.kind != "variable" or evaluation.n < 10 or _converted(evidence, protocol, record):
             continue
         unit = 10.0**-evaluation.data_decimals
-        counts = [value.value / unit for value in evaluation.values if value.value is not None]
-        in_fives = all(abs(count - 5 * round(count / 5)) < 1e-6 for count in counts)
+        counts = [value / unit for value in SpecimenValues.of(evaluation.values).numbers().tolist()]
+        if not all(abs(count - 5 * round(count / 5)) < 1e-6 for count in counts):
+            continue
         reads = max(equipment_resolutions(evidence, protocol, record), default=0.0)
-        if in_fives and len(set(counts)) > 2 and reads < 5 * unit * (1 - 1e-9):
+        if len(set(counts)) > 2 and reads < 5 * unit * (1 - 1e-9):
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place,
