@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-import joblib
 import numpy as np
 import pandas as pd
 
+from reportgen.lab.both_cores import shared_out
 from reportgen.lab.grid import FileBytes, Shelf
 from reportgen.lab.records import Guess, Measurements, Quality, ReducedTrace, TraceRemark
 from reportgen.lab.reduce import reduced
@@ -105,17 +105,10 @@ def _settled(project: Project, protocol: Protocol, results: TraceResults) -> Set
 def _reduce_all(
     project: Project, protocol: Protocol, settings: Settings, specimens: Specimens, jobs: list[Job]
 ) -> Iterable[_Outcome]:
-    """A few files after a few on both cores: only the records being read and thinned ones are held in memory.
-
-    Threads, as parsing, hashing and array work all run outside the interpreter's lock.
-    """
+    """A few files after a few on both cores: only the records being read and thinned ones are held in memory."""
     shelf = Shelf(project.folder)
     batches = [jobs[begin : begin + _TOGETHER] for begin in range(0, len(jobs), _TOGETHER)]
-    if len(batches) < 2:
-        done = [_reduce_files(shelf, protocol, settings, specimens, batch) for batch in batches]
-    else:
-        work = (joblib.delayed(_reduce_files)(shelf, protocol, settings, specimens, batch) for batch in batches)
-        done = joblib.Parallel(n_jobs=2, prefer="threads")(work)
+    done = shared_out(lambda batch: _reduce_files(shelf, protocol, settings, specimens, batch), batches)
     return [outcome for batch in done for outcome in batch]
 
 

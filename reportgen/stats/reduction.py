@@ -15,7 +15,7 @@ WHOLE_TRACE = (-math.inf, math.inf)
 # "At least 0.5 N" must hold for a fall from 4.6 to 4.1, which binary fractions make 0.4999999999999998.
 _ROUNDING = 1e-12
 
-_BLOCK = 16
+_BLOCK = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
