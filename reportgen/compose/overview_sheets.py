@@ -61,7 +61,11 @@ def summary_sheet(dossier: Dossier, others: Sequence[Sheet]) -> Sheet:
     for name, columns, rows in (
         ("Totals", _count_columns("Verdict", "Design inputs", verdict=True), _verdict_totals(dossier)),
         ("Open", _count_columns("Finding", "Open (not waived)"), _finding_totals(dossier)),
-        ("Contents", (SheetColumn(title="Sheet", width=30), SheetColumn(title="What it holds")), _contents(others)),
+        (
+            "Contents",
+            (SheetColumn(title="Sheet", width=30), SheetColumn(title="What it holds", wrap=True)),
+            _contents(others),
+        ),
     ):
         first_row = tables[-1].first_row + len(tables[-1].rows) + 2
         tables.append(SheetTable(name=name, first_row=first_row, columns=columns, rows=rows))

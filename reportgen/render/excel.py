@@ -20,7 +20,7 @@ from reportgen.compose.records import (
     SheetValue,
     Workbook,
 )
-from reportgen.render.sheet_sizes import FILTER_BUTTON, column_widths, print_scale, wrapped_lines
+from reportgen.render.sheet_sizes import FILTER_BUTTON, column_widths, columns_beneath, print_scale, wrapped_lines
 from reportgen.render.word_text import visible
 
 LONGEST_TEXT = 32_767  # what one cell of the format can hold
@@ -131,7 +131,7 @@ def _draw_sheet(book: Any, sheet: Sheet, formats: _Formats) -> None:
         drawn.write_string(offset, column, _text(note), formats.get(font_color="#555555"))
     for table in sheet.tables:
         _draw_table(drawn, table, widths, formats)
-    _set_view(drawn, sheet)
+    _set_view(drawn, sheet, widths)
 
 
 def _set_page(drawn: Any, sheet: Sheet, widths: Sequence[float]) -> None:
@@ -149,12 +149,13 @@ def _set_page(drawn: Any, sheet: Sheet, widths: Sequence[float]) -> None:
     drawn.hide_gridlines(2)
 
 
-def _set_view(drawn: Any, sheet: Sheet) -> None:
+def _set_view(drawn: Any, sheet: Sheet, widths: Sequence[float]) -> None:
     """What is printed; where one table fills the sheet, its headings stay in sight, repeat on paper and filter."""
     if not sheet.tables:
         return
     final, width = sheet.tables[-1], max(len(table.columns) for table in sheet.tables)
-    drawn.print_area(0, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
+    printed = width if sheet.page_breaks else max(width, columns_beneath(sheet, widths))
+    drawn.print_area(0, 0, final.first_row - 1 + max(len(final.rows), 1), printed - 1)
     if len(sheet.tables) == 1:
         drawn.autofilter(final.first_row - 1, 0, final.first_row - 1 + max(len(final.rows), 1), width - 1)
         drawn.freeze_panes(final.first_row, 1)

@@ -18,6 +18,8 @@ _INCHES_PER_CHARACTER, _INCHES_PER_COLUMN, _PRINTABLE_INCHES = 7 / 96, 5 / 96, 9
 # how far the letters of Arial advance, in widths of a column's character (7 of 96 an inch), by class and rounded up
 _NARROW, _WIDE = frozenset("ijlI.,:;'|!()[]/ ft-r"), frozenset("mw%@ABCDEGHKMNOPQRSTUVWXYZ&")
 _NARROW_EXTENT, _USUAL_EXTENT, _WIDE_EXTENT = 0.6, 1.06, 1.4
+# the heading is set bold in 14 points; a column that was given no width has the usual one
+_HEADING_SCALE, _USUAL_WIDTH = 1.5, 8.43
 _BREAKABLE = re.compile(r"[^\s-]*-|[^\s-]+|\s+")
 
 
@@ -96,3 +98,13 @@ def print_scale(page_breaks: Sequence[int], widths: Sequence[float]) -> int:
     pages = [[*widths[:1], *widths[max(start, 1) : end]] for start, end in zip(starts, ends, strict=True)]
     widest = max(sum(page) * _INCHES_PER_CHARACTER + len(page) * _INCHES_PER_COLUMN for page in pages)
     return max(10, min(100, math.floor(100 * _PRINTABLE_INCHES / widest)))
+
+
+def columns_beneath(sheet: Sheet, widths: Sequence[float]) -> int:
+    """How many columns the heading and the notes run over: what reaches past the print area is cut off on paper."""
+    longest = max(_HEADING_SCALE * _extent(sheet.heading), *(_extent(note) for note in sheet.notes), 0.0)
+    columns, filled = 0, 0.0
+    while filled < longest:
+        filled += widths[columns] if columns < len(widths) else _USUAL_WIDTH
+        columns += 1
+    return columns

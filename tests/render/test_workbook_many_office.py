@@ -19,9 +19,7 @@ from tests.render.recalculated import all_recalculated
 pytestmark = pytest.mark.office
 LOTS, EACH = 300, 8
 PULLS = ("18.21", "16.94", "19.08", "17.63", "18.77", "17.34", "17.98", "19.86")
-CASE = BenchCase(
-    values=PULLS * LOTS, lots=tuple(f"L-{at:04d}" for at in range(1001, 1001 + LOTS) for _ in range(EACH))
-)
+CASE = BenchCase(values=PULLS * LOTS, lots=tuple(f"L-{at:04d}" for at in range(1001, 1001 + LOTS) for _ in range(EACH)))
 MOST_CHARACTERS, MOST_ARGUMENTS = 8192, 255
 
 
