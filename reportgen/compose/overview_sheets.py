@@ -63,7 +63,7 @@ def summary_sheet(dossier: Dossier, others: Sequence[Sheet]) -> Sheet:
         ("Open", _count_columns("Finding", "Open (not waived)"), _finding_totals(dossier)),
         (
             "Contents",
-            (SheetColumn(title="Sheet", width=30), SheetColumn(title="What it holds", wrap=True)),
+            (SheetColumn(title="Sheet", width=30), SheetColumn(title="What it holds", width=78, wrap=True)),
             _contents(others),
         ),
     ):
@@ -97,7 +97,7 @@ def _facts(dossier: Dossier) -> SheetTable:
         ("Date", dossier.facts.date),
         ("Status", f"Draft - not for submission (blockers: {blockers})" if blockers else "no open blocker"),
     )
-    columns = (SheetColumn(title="What", width=30), SheetColumn(title="Says", width=64, wrap=True))
+    columns = (SheetColumn(title="What", width=30), SheetColumn(title="Says", width=78, wrap=True))
     return SheetTable(name="Facts", first_row=4, columns=columns, rows=rows)
 
 
