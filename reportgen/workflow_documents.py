@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -17,6 +15,7 @@ from reportgen.package.reconcile import BoundValueCheck, Expected, asked_of, exp
 from reportgen.package.refresh import refresh
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.templates import read_templates
+from reportgen.render.deliver import write_file
 from reportgen.render.word import word_bytes
 
 __all__ = ["BoundValueCheck", "Reconciled", "reconcile_document", "refresh_document"]
@@ -70,7 +69,7 @@ def refresh_document(docx: Path, target: Path, *, project: Path | None, date: st
     left = [check for check in checks if check.standing in {"differs", "typed over"}]
     if left:
         raise ValueError(f"the refreshed document still differs from the data at {left[0].key!r}")
-    _write(target, content)
+    write_file(target, content)
     return Reconciled(document.file_name, checks)
 
 
@@ -158,16 +157,3 @@ def _keys_by_tag(document: Document) -> dict[str, str]:
     """Tag to key of every value, table and figure of a document."""
     blocks = [block.key for block in document.blocks if isinstance(block, Table | DataTable | Figure) and block.key]
     return {control_tag(key): key for key in (*(entry.key for entry in document.bound), *blocks)}
-
-
-def _write(target: Path, content: bytes) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle, fresh = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(fresh).chmod(0o644)  # not only for its owner, as temporary files are
-        Path(fresh).replace(target)
-    except BaseException:
-        Path(fresh).unlink(missing_ok=True)
-        raise

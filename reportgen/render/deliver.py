@@ -79,13 +79,18 @@ def write_new_file(target: Path, content: bytes) -> None:
                 )
             ]
         )
+    write_file(target, content)
+
+
+def write_file(target: Path, content: bytes) -> None:
+    """One file, whole or not at all; what stood there stays unless the new one is whole."""
     target.parent.mkdir(parents=True, exist_ok=True)
     handle, fresh = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
         Path(fresh).chmod(0o644)  # not only for its owner, as temporary files are
-        Path(fresh).rename(target)
+        Path(fresh).replace(target)
     except BaseException:
         Path(fresh).unlink(missing_ok=True)
         raise
