@@ -25,7 +25,7 @@ def test_workbook_verdicts_equal_status_json(built: tuple[workflow.Analysis, Pat
     analysis, out = built
     book = openpyxl.load_workbook(out / "traceability.xlsx", data_only=True)
     rows = list(book["Results by design input"].iter_rows(min_row=6, values_only=True))
-    told = {row[0]: row[7] for row in rows}
+    told = {row[0]: row[8] for row in rows}
     data: Any = analysis.status_data
     assert told == {entry["id"]: entry["verdict"] for entry in data["design_inputs"]}
 

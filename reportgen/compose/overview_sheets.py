@@ -28,7 +28,7 @@ from reportgen.compose.specimen_rows import number_format
 from reportgen.trace.records import Severity
 
 RESULTS_HEADING = 5
-VERDICT_LETTER = "H"
+VERDICT_LETTER = "I"
 _HOLDS = {
     FORWARD: "from user need and risk to the evidence",
     BACKWARD: "from each result file back to the need",
@@ -46,8 +46,9 @@ _RESULT_COLUMNS = (
     SheetColumn(title="Statement", width=30, wrap=True),
     SheetColumn(title="Criterion", width=17, wrap=True),
     SheetColumn(title="Claim", width=17, wrap=True),
-    SheetColumn(title="Tested", number_format="0", width=9),
-    SheetColumn(title="Planned", number_format="0", width=10),
+    SheetColumn(title="Planned", number_format="0", width=9),
+    SheetColumn(title="Valid", number_format="0", width=8),
+    SheetColumn(title="Set aside", number_format="0", width=8),
     SheetColumn(title="Smallest margin", width=14),
     SheetColumn(title="Verdict", width=21, verdict=True),
     SheetColumn(title="Reason", width=36, wrap=True),
@@ -167,8 +168,9 @@ def _result_row(
         record.statement,
         _text(criterion(dossier, first)) if first else "",
         _text(claim(dossier, first)) if first else "",
-        live_sum("n", sum(e.n for e in evaluations)),
         live_sum("planned", sum(e.n_planned for e in evaluations)),
+        live_sum("n", sum(e.n for e in evaluations)),
+        live_sum("set_aside", sum(len(e.set_aside) for e in evaluations)),
         _smallest_margin(result, where),
         verdict,
         result.reason,

@@ -268,7 +268,7 @@ def _expect(book: openpyxl.Workbook, evaluation: Evaluation, *, follows: bool) -
         verdict = RECOMPUTE
     assert _figure(book, "verdict", row) == verdict
     results = book["Results by design input"]
-    (told,) = [cells[7] for cells in results.iter_rows(values_only=True) if cells[0] == evaluation.design_input]
+    (told,) = [cells[8] for cells in results.iter_rows(values_only=True) if cells[0] == evaluation.design_input]
     assert told == verdict
 
 

@@ -63,7 +63,7 @@ def test_one_value_of_the_last_of_many_evaluations_turns_the_verdict(
         at = openpyxl.utils.column_index_from_string(column_letter("verdict")) - 1
         own_rows = [row[at] for row in rows if row[1] == CASE.design_input]
         (verdict,) = [
-            row[7]
+            row[8]
             for row in again["Results by design input"].iter_rows(values_only=True)
             if row[0] == CASE.design_input
         ]

@@ -69,7 +69,7 @@ def test_a_changed_raw_value_changes_the_verdict(tmp_path: Path, value: float, v
     data["F8"].value = value
     changed = tmp_path / "changed.xlsx"
     book.save(changed)
-    assert recalculated(changed, tmp_path)["Results by design input"]["H6"].value == verdict
+    assert recalculated(changed, tmp_path)["Results by design input"]["I6"].value == verdict
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", '=HYPERLINK("x")', "\t=1", "a\x07b", "{=1+1}", "'=1"])
