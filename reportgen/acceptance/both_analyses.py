@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -22,13 +23,13 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
     """
     if not case.group.set_aside or evaluation.standing:
         return evaluation
-    whole = _with_all(case.group)
+    whole = _with_all(case)
     if whole is None:
         sentence = "The specimens set aside have no value, so there is no analysis with them."
         return _with_step(evaluation, Step(name=NAME, sentence=sentence, outcome=Outcome.NOT_RUN))
     other = judge(replace(case, group=whole))
     same = other.verdict is evaluation.verdict
-    names = [entry.specimen for entry in case.group.set_aside if _has_result(entry)]
+    names = tuple(dict.fromkeys(entry.specimen for entry in case.group.set_aside if _has_result(entry)))
     those = "it" if len(names) == 1 else "them"
     told = (
         f"{evaluation.verdict} either way"
@@ -37,8 +38,7 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
     )
     sentence = (
         f"The analysis was made once more with {counted(len(names), 'specimen')} that had been set aside "
-        f"({listed(names)}): "
-        f"{told}. {other.reason}"
+        f"({listed(names)}): {told}. {other.reason}"
     )
     outcome = Outcome.PASSED if same else Outcome.FAILED
     return _with_step(evaluation, Step(name=NAME, sentence=sentence, outcome=outcome, figures=_figures(other)))
@@ -54,21 +54,37 @@ def _has_result(entry: SetAside) -> bool:
     return entry.value is not None or entry.conforming is not None
 
 
-def _with_all(group: Group) -> Group | None:
-    """The group with its set-aside specimens counted; None where none of them has a result."""
+def _with_all(case: Case) -> Group | None:
+    """The group with its set-aside specimens counted, one value for each device; None where none has a result.
+
+    A device that counts by another reading, or of which several readings were set aside, is represented by the one
+    nearest to failing, as everywhere.
+    """
+    group = case.group
     known = [entry for entry in group.set_aside if _has_result(entry)]
     if not known:
         return None
-    taken = {(value.lot, value.condition, value.specimen) for value in group.values}
-    # a device that was tested again counts with its later result too: one value more, never a better one instead
-    added = tuple(_value(entry, again=(entry.lot, entry.condition, entry.specimen) in taken) for entry in known)
+    by_device: dict[tuple[str, str, str], SpecimenValue] = {}
+    for value in (*group.values, *(_value(entry) for entry in known)):
+        device = (value.lot, value.condition, value.specimen)
+        other = by_device.setdefault(device, value)
+        if other is not value and _badness(value, case) > _badness(other, case):
+            by_device[device] = value
     left = tuple(entry for entry in group.set_aside if not _has_result(entry))
-    return replace(group, values=SpecimenValues.of((*group.values, *added)), set_aside=left)
+    return replace(group, values=SpecimenValues.of(tuple(by_device.values())), set_aside=left)
 
 
-def _value(entry: SetAside, *, again: bool) -> SpecimenValue:
+def _badness(value: SpecimenValue, case: Case) -> float:
+    if value.conforming is not None or value.value is None:
+        return -float(bool(value.conforming))
+    lower, upper = case.limits
+    below = -math.inf if lower is None else lower - value.value
+    return max(below, -math.inf if upper is None else value.value - upper)
+
+
+def _value(entry: SetAside) -> SpecimenValue:
     return SpecimenValue(
-        specimen=f"{entry.specimen} (first result)" if again else entry.specimen,
+        specimen=entry.specimen,
         lot=entry.lot,
         model=entry.model,
         condition=entry.condition,

@@ -58,6 +58,10 @@ device:
         length: 100 cm
   worst_case_models: [EX-100]
   worst_case_rationale: There is one model.
+  # The most that one device may see: sterilization cycles, and cycles of each use that the labelling allows.
+  # sterilization_cycles: 2
+  # worst_use:
+  #   - {use: insertions, cycles: 3, source: "instructions for use, step 4"}
 
 submission:
   kind: 510(k)
@@ -77,6 +81,10 @@ document:
   # Signature lines. The tool prints role and name; people sign.
   approvals:
     - role: Design assurance
+
+# What the labelling claims, each with the design inputs whose results carry it:
+# labelling:
+#   - {id: LBL-1, statement: The bond holds 10 N, value: 10 N, design_inputs: [DI-001]}
 
 # Your company's own table: which severity of harm asks for which confidence and reliability.
 # The figures below are an example, not a recommendation. Name the procedure that fixes yours.
@@ -227,6 +235,12 @@ conditioning:
 # After testing, name the files that the lab handed over. 'reportgen sheet' writes one to be filled in.
 # results:
 #   - file: results/vp_001.csv
+#     # settings as recorded, where the method asks for them under `recorded`
+#     settings: {fixture: FX-1, test temperature: 23.4 °C}
+# How much of each use the specimens go through, and what has to be photographed:
+# cycles:
+#   - {use: insertions, n: 3}
+# photographs_of: [setup, failed specimens]
 
 report:
   number: TR-001

@@ -175,3 +175,31 @@ def test_templates_guide_is_printed() -> None:
     assert done.returncode == 0
     assert "`cover()`" in done.stdout
     assert "In the bench-testing section" in done.stdout
+
+
+def test_data_changed_under_an_issued_report_block_until_a_revision_says_why(before: Path, tmp_path: Path) -> None:
+    """TR-01 is dated, so it counts as issued; its result file then gets another value."""
+    bond = (
+        "PF01,L-0101,fresh,2026-03-02,M. Invented,EQ-01,B,bond,no,,,18.21",
+        "PF01,L-0101,fresh,2026-03-02,M. Invented,EQ-01,B,bond,no,,,18.12",
+    )
+    found = _findings_since(changed(tmp_path / "silent", vp_01=bond), before / "out")
+    assert "data-changed-without-revision" in found
+    project = changed(tmp_path / "told", vp_01=bond)
+    protocol = project / "protocols" / "vp_01.yaml"
+    history = "\n  history:\n    - {revision: B, on: 2026-05-05, author: J. Invented, change: PF01 misread}"
+    protocol.write_text(
+        protocol.read_text(encoding="utf-8").replace(
+            "number: TR-01\n  revision: A", f"number: TR-01\n  revision: B{history}"
+        ),
+        encoding="utf-8",
+    )
+    assert "data-changed-without-revision" not in _findings_since(project, before / "out")
+    assert "data-changed-without-revision" not in _findings_since(
+        write_files(tmp_path / "same", good_files()), before / "out"
+    )
+
+
+def _findings_since(project: Path, package: Path) -> set[str]:
+    told = json.loads(run("check", str(project), "--since", str(package), "--json").stdout)
+    return {finding["rule"] for finding in told["findings"]}

@@ -50,21 +50,21 @@ CHART = LabelClaim(
 ELSEWHERE = ClauseEvidence(clause=ClauseRef(map="corrie-bench", clause="1"), document="BR-1", location="Annex 3")
 
 
-def _cycles(counts: tuple[int | None, ...], most: int = 2) -> Break:
+def cycles(counts: tuple[int | None, ...], most: int = 2) -> Break:
     lots = (path(f"{lot}/sterilization_cycles", n) for lot, n in zip(LOTS, counts, strict=True))
     return both(path("settings/device/sterilization_cycles", most), *lots)
 
 
-def _use(allowed: int, *run: CyclesRun) -> Break:
+def use(allowed: int, *run: CyclesRun) -> Break:
     worst = WorstUse(use="inflations", cycles=allowed, source="instructions for use, step 9")
     return both(path("settings/device/worst_use", (worst,)), path(f"{VP1}/cycles", run))
 
 
-def _labelled(*claims: LabelClaim) -> Break:
+def labelled(*claims: LabelClaim) -> Break:
     return path("settings/labelling", claims)
 
 
-def _burst(value: str, **changes: object) -> LabelClaim:
+def burst(value: str, **changes: object) -> LabelClaim:
     claim = LabelClaim(
         id="L-2", statement="Rated burst pressure", kind="rated_burst", value=Quantity.model_validate(value),
         design_inputs=("DI-001",),
@@ -72,7 +72,7 @@ def _burst(value: str, **changes: object) -> LabelClaim:
     return claim.model_copy(update=changes)
 
 
-def _summary(**values: object) -> Break:
+def summary(**values: object) -> Break:
     told = {"source": "TR-900, table 4", "design_input": "DI-001", "condition": "fresh", **values}
     return path(f"{VP1}/reported", (ReportedSummary.model_validate(told),))
 
@@ -81,7 +81,7 @@ def _filed_on(scale: str) -> Break:
     return path(f"{VP1}/results/0/layout/scales", {"bond_strength": scale})
 
 
-def _recorded(*names: str, **settings: str) -> Break:
+def recorded(*names: str, **settings: str) -> Break:
     filed = {name.replace("_", " "): value for name, value in settings.items()}
     return both(path(f"{TM1}/recorded", names), path(f"{VP1}/results/0/settings", filed))
 
@@ -92,7 +92,7 @@ def _two_fixtures(sound: Sound) -> Sound:
     return sound.with_(f"{VP1}/results", (one, other))
 
 
-def _set_aside(cause: str) -> Break:
+def set_aside(cause: str) -> Break:
     investigated = Investigation(
         id="I-1", specimens=("LF01",), cause="seen", conclusion="set aside", closed_on=date(2026, 3, 9)
     )
@@ -102,7 +102,7 @@ def _set_aside(cause: str) -> Break:
     )
 
 
-def _verdict_rests(sound: Sound) -> Sound:
+def verdict_rests(sound: Sound) -> Sound:
     step = Step(name="set aside", sentence="Met without, not met with.", outcome=Outcome.FAILED)
     entry = SetAside(
         specimen="PF99", lot="L-0101", condition="fresh", filed_value="4 N", cause="slip", failure_mode="grip-slip",
@@ -112,11 +112,11 @@ def _verdict_rests(sound: Sound) -> Sound:
     return sound.with_evaluation("VP-01/DI-001/fresh-L-0101", set_aside=(entry,))
 
 
-def _edition(**changes: object) -> Break:
+def edition(**changes: object) -> Break:
     return path("requirements_map/standards", (USE.model_copy(update=changes),))
 
 
-def _bridged(**changes: object) -> Break:
+def bridged(**changes: object) -> Break:
     """The limit of DI-001 is carried over from method TM-02 by a study that is on file."""
     study = Bridging(
         study="BR-1", limit_method="TM-02", models=("CR-5F-100",), conditions=("fresh", "aged"),
@@ -142,10 +142,10 @@ def _study_here(sound: Sound) -> Sound:
     sound = sound.with_("protocols", (*sound.project.protocols, study))
     fresh = {"protocol": "VP-02", "condition": "fresh", "lot": "L-0101"}
     sound = sound.more_rows(fresh, protocol="VP-03", row=99)
-    return _bridged(study="VP-03")(sound)
+    return bridged(study="VP-03")(sound)
 
 
-def _earlier(**changes: object) -> Break:
+def earlier(**changes: object) -> Break:
     """An earlier package of the same files, issued; with what differed then."""
 
     def broken(sound: Sound) -> Sound:
@@ -162,9 +162,9 @@ def _earlier(**changes: object) -> Break:
     return broken
 
 
-def _other_bytes(sound: Sound) -> Sound:
+def other_bytes(sound: Sound) -> Sound:
     then = {source.path: source.sha256 for source in (*sound.project.sources, *sound.lab.sources)}
-    return _earlier(inputs={**then, "results/vp_01.csv": "0" * 64})(sound)
+    return earlier(inputs={**then, "results/vp_01.csv": "0" * 64})(sound)
 
 
 def _stent_without_burst_sizes(sound: Sound) -> Sound:
@@ -197,49 +197,49 @@ def _bonds(sound: Sound, step: float) -> Sound:
 
 
 USED = {
-    "sterilization-cycles-below-worst-case": Way(_cycles((1, 2, 2, 2)), ("L-0101", "1 sterilization cycle", "see 2")),
-    "sterilization-cycles-not-recorded": Way(_cycles((None, 2, 2, 2)), ("L-0101 (fresh)",)),
-    "cycles-below-worst-case-of-use": Way(_use(10, CyclesRun(use="inflations", n=5)), ("VP-01", "5 cycles", "10")),
+    "sterilization-cycles-below-worst-case": Way(cycles((1, 2, 2, 2)), ("L-0101", "1 sterilization cycle", "see 2")),
+    "sterilization-cycles-not-recorded": Way(cycles((None, 2, 2, 2)), ("L-0101 (fresh)",)),
+    "cycles-below-worst-case-of-use": Way(use(10, CyclesRun(use="inflations", n=5)), ("VP-01", "5 cycles", "10")),
     "use-of-cycles-unknown": Way(
-        _use(10, CyclesRun(use="inflations", n=10), CyclesRun(use="passes", n=3)), ("passes", "inflations")
+        use(10, CyclesRun(use="inflations", n=10), CyclesRun(use="passes", n=3)), ("passes", "inflations")
     ),
-    "worst-case-of-use-not-run": Way(_use(10), ("inflations", "step 9")),
+    "worst-case-of-use-not-run": Way(use(10), ("inflations", "step 9")),
     "test-specific-sizes-not-covered": Way(_stent_without_burst_sizes, ("DI-001", "ST-6-60", "ST-9-20", "ST-9-60")),
 }
 
 LABELLING = {
     "label-claim-without-evidence": Way(
-        _labelled(LabelClaim(id="L-3", statement="Holds for an hour", document="TR-77")), ("L-3", "TR-77")
+        labelled(LabelClaim(id="L-3", statement="Holds for an hour", document="TR-77")), ("L-3", "TR-77")
     ),
     "label-claim-not-shown": Way(
         both(
-            _labelled(LabelClaim(id="L-3", statement="No leak", design_inputs=("DI-003",))),
+            labelled(LabelClaim(id="L-3", statement="No leak", design_inputs=("DI-003",))),
             lambda s: s.without_rows(protocol="VP-02"),
         ),
         ("L-3", "DI-003 is not tested"),
         also=("design-input-not-tested", "clause-evidence-incomplete"),
     ),
     "label-value-beyond-verified-limit": Way(
-        _labelled(_burst("10.5 N", kind="value")), ("10.5 N", "DI-001", "at least 10 N")
+        labelled(burst("10.5 N", kind="value")), ("10.5 N", "DI-001", "at least 10 N")
     ),
-    "rated-burst-claim-below-level": Way(_labelled(_burst("10 N")), ("L-2", "95 % reliability", "99.9 % reliability")),
-    "label-rounding-not-stated": Way(_labelled(CHART.model_copy(update={"rounding": ""})), ("L-1",)),
-    "compliance-chart-normalised": Way(_labelled(CHART.model_copy(update={"normalised": True})), ("L-1",)),
+    "rated-burst-claim-below-level": Way(labelled(burst("10 N")), ("L-2", "95 % reliability", "99.9 % reliability")),
+    "label-rounding-not-stated": Way(labelled(CHART.model_copy(update={"rounding": ""})), ("L-1",)),
+    "compliance-chart-normalised": Way(labelled(CHART.model_copy(update={"normalised": True})), ("L-1",)),
     "compliance-chart-above-rated-burst": Way(
         both(
             path(f"{DI1}/confidence", 0.95), path(f"{DI1}/reliability", 0.999),
             path(f"{DI1}/assurance_reason", "rated burst"),
-            _labelled(_burst("10 N"), CHART.model_copy(update={"up_to": Quantity.model_validate("11 N")})),
+            labelled(burst("10 N"), CHART.model_copy(update={"up_to": Quantity.model_validate("11 N")})),
         ),
         ("L-1", "11 N", "10 N"),
     ),
 }  # fmt: skip
 
 NUMBERS = {
-    "summary-without-raw-data": Way(_summary(condition="real-time", mean="18.0"), ("TR-900, table 4", "real-time")),
+    "summary-without-raw-data": Way(summary(condition="real-time", mean="18.0"), ("TR-900, table 4", "real-time")),
     # of the bonds of lot L-0101, fresh: mean 18.046 N, standard deviation 1.092 N, 16.22 N to 19.86 N
     "reported-statistic-differs": Way(
-        _summary(lot="L-0101", n="10", mean="18.05", sd="1.10", minimum="16.22", maximum="19.86"),
+        summary(lot="L-0101", n="10", mean="18.05", sd="1.10", minimum="16.22", maximum="19.86"),
         ("sd 1.10 against 1.0", "TR-900"),
     ),
     "values-and-limits-on-different-scales": Way(_filed_on("ln"), ("natural logarithms", "DI-001", "as measured")),
@@ -270,12 +270,12 @@ NUMBERS = {
 BENCH = {
     "clamping-not-stated": Way(path(f"{TM1}/fixture/clamped", ""), ("TM-01",)),
     "test-environment-not-stated": Way(path(f"{TM2}/medium", ""), ("TM-02", "no medium")),
-    "recorded-setting-unknown": Way(_recorded("grip presure", grip_presure="4 bar"), ("grip presure", "TM-01")),
+    "recorded-setting-unknown": Way(recorded("grip presure", grip_presure="4 bar"), ("grip presure", "TM-01")),
     "setting-not-recorded": Way(
-        _recorded("fixture", "pull rate", fixture="FX-1"), ("TM-01", "pull rate", "results/vp_01.csv")
+        recorded("fixture", "pull rate", fixture="FX-1"), ("TM-01", "pull rate", "results/vp_01.csv")
     ),
     "setting-outside-method": Way(
-        _recorded("pull rate", pull_rate="250 mm/min"), ("'250 mm/min'", "200 ± 10 mm/min")
+        recorded("pull rate", pull_rate="250 mm/min"), ("'250 mm/min'", "200 ± 10 mm/min")
     ),
     "setting-differs-between-results": Way(_two_fixtures, ("'fx-1'", "'fx-2'")),
     "method-validated-for-other-sizes": Way(
@@ -296,11 +296,11 @@ BENCH = {
 }  # fmt: skip
 
 EXCLUDED = {
-    "excluded-as-outlier-only": Way(_set_aside("statistical outlier (Grubbs test)"), ("LF01", "Grubbs")),
+    "excluded-as-outlier-only": Way(set_aside("statistical outlier (Grubbs test)"), ("LF01", "Grubbs")),
     "counted-with-exclusion-cause": Way(
         rows({"specimen": "LF01", "lot": "L-0101"}, cause="plug was loose"), ("LF01", "plug was loose")
     ),
-    "verdict-rests-on-exclusion": Way(_verdict_rests, ("PF99", "not met with")),
+    "verdict-rests-on-exclusion": Way(verdict_rests, ("PF99", "not met with")),
     "investigation-not-closed": Way(
         added(f"{VP2}/investigations", Investigation(id="I-1", specimens=("LF01",), cause="a", conclusion="b")),
         ("I-1", "VP-02"),
@@ -309,23 +309,23 @@ EXCLUDED = {
 
 EDITIONS = {
     "lapsed-edition-declared": Way(
-        _edition(
+        edition(
             use="declaration", recognition_number="3-001", recognized_edition="rev 2", supporting=("VP-01",),
             withdrawn_on=date(2026, 8, 1),
         ),
         ("WI-0007", "withdrawn on 2026-08-01"),
     ),
     "lapsed-edition-used": Way(
-        _edition(superseded_by="rev 3", superseded_on=date(2026, 9, 1)), ("rev 2", "by rev 3 on 2026-09-01")
+        edition(superseded_by="rev 3", superseded_on=date(2026, 9, 1)), ("rev 2", "by rev 3 on 2026-09-01")
     ),
 }  # fmt: skip
 
 BRIDGES = {
-    "bridging-coverage-not-stated": Way(_bridged(conditions=()), ("BR-1", "DI-001", "no conditions")),
+    "bridging-coverage-not-stated": Way(bridged(conditions=()), ("BR-1", "DI-001", "no conditions")),
     "bridging-study-does-not-cover": Way(_study_here, ("VP-03", "condition aged")),
-    "bridging-study-verifies": Way(_bridged(study="TR-02"), ("VP-02",)),
-    "bridging-ratio-not-applied": Way(_bridged(concluded_ratio=1.2), ("1.2 times TM-02", "factor 1")),
-    "bridging-factor-without-ratio": Way(_bridged(factor=0.9), ("0.9", "BR-1")),
+    "bridging-study-verifies": Way(bridged(study="TR-02"), ("VP-02",)),
+    "bridging-ratio-not-applied": Way(bridged(concluded_ratio=1.2), ("1.2 times TM-02", "factor 1")),
+    "bridging-factor-without-ratio": Way(bridged(factor=0.9), ("0.9", "BR-1")),
 }
 
 TIMES = {
@@ -333,8 +333,12 @@ TIMES = {
     "assurance-levels-after-first-result": Way(
         path("settings/assurance_levels/approved_on", date(2026, 3, 3)), ("2026-03-03", "VP-01", "2026-03-02")
     ),
-    "data-changed-without-revision": Way(_other_bytes, ("TR-01", "results/vp_01.csv", "revision A")),
-    "records-changed-without-revision": Way(_earlier(changed=("design input DI-001",)), ("design input DI-001",)),
+    "reference-names-other-revision": Way(
+        path("requirements_map/evidence_elsewhere", (ELSEWHERE.model_copy(update={"document": "TR-01, rev B"}),)),
+        ("'TR-01, rev B'", "TR-01", "revision A"),
+    ),
+    "data-changed-without-revision": Way(other_bytes, ("TR-01", "results/vp_01.csv", "revision A")),
+    "records-changed-without-revision": Way(earlier(changed=("design input DI-001",)), ("design input DI-001",)),
     "starter-text-left": Way(path(f"{VP1}/approved_by", "To be named"), ("approved_by", "'To be named'")),
 }
 

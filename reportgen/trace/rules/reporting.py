@@ -17,6 +17,7 @@ _OUT_OF_SCOPE = re.compile(
     r"|in vivo|clinical (?:study|trial|investigation)|software (?:verification|validation)|usability|human factors",
     re.IGNORECASE,
 )
+_REVISION = re.compile(r"(\S+?),?\s+rev(?:ision|\.)?\s+([A-Za-z0-9]+)", re.IGNORECASE)
 _ALL = re.compile(r"\b(?:all|every|each)\b", re.IGNORECASE)
 _PASSED = re.compile(r"\b(?:passed|passes|met|meets|conforms?|conformed|demonstrates?|demonstrated)\b", re.IGNORECASE)
 _NEGATED = re.compile(r"\b(?:not|no|none|never|but|except|fails?|failed|misses|missed)\b", re.IGNORECASE)
@@ -249,6 +250,31 @@ def revision_unlisted(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Document {told.number} is revision {told.revision}, but its history ends with "
                 f"{told.history[-1].revision}.",
                 remedy="Add the revision with date, author and change to `history`, or correct `revision`.",
+            )
+
+
+@rule("reference-names-other-revision", severity=Severity.MAJOR)
+def other_revision(evidence: Evidence) -> Iterator[Hole]:
+    """A document named in evidence or as a bridging study that is a report of this project in another revision.
+
+    Why: the reader looks for a revision that is not in the submission, and finds another text.
+    Source: FDA bench performance guidance, 2019 (where the complete report is); ISO 13485:2016, 4.2.4. Recognised by
+    the report's number followed by `rev` and a revision.
+    """
+    reports = {protocol.report.number: protocol.report.revision for protocol in evidence.project.protocols}
+    named = [(entry.document, entry.at("document")) for entry in evidence.project.requirements_map.evidence_elsewhere]
+    for protocol in evidence.project.protocols:
+        named += [(study.study, study.at("study")) for study in protocol.bridging]
+    for document, place in named:
+        found = _REVISION.search(document)
+        number = found.group(1) if found else ""
+        if found and number in reports and found.group(2) != reports[number]:
+            yield Hole(
+                records=(number,),
+                place=place,
+                message=f"{document!r} is named as evidence; report {number} of this project is revision "
+                f"{reports[number]}.",
+                remedy="Name the revision that is submitted, after a look at what changed since the one named.",
             )
 
 
