@@ -133,16 +133,16 @@ def _ageing_in_short(lots: Sequence[Lot]) -> tuple[dict[str, str], tuple[Runs, .
 def _ageing(lot: Lot) -> str:
     if not lot.ageing:
         return ""
-    parts = [lot.ageing]
-    if lot.ageing_days is not None:
-        parts.append(f"{plain(lot.ageing_days)} d")
-    if lot.ageing_temperature_c is not None:
-        parts.append(f"at {plain(lot.ageing_temperature_c)} °C")
+    parts = []
+    aged_at = f" at {plain(lot.ageing_temperature_c)} °C" if lot.ageing_temperature_c is not None else ""
+    if lot.ageing_days is not None or aged_at:
+        parts.append(f"{plain(lot.ageing_days)} d{aged_at}" if lot.ageing_days is not None else aged_at.strip())
     if lot.storage_temperature_c is not None:
         parts.append(f"for storage at {plain(lot.storage_temperature_c)} °C")
     if lot.q10 is not None:
         parts.append(f"Q10 {plain(lot.q10)}")
-    return ", ".join(parts)
+    # figures first: behind the words they would seem to belong to the last thing told there
+    return "; ".join(filter(None, (", ".join(parts), lot.ageing)))
 
 
 def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
@@ -163,7 +163,7 @@ def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
             Column(title="Condition", width=1.0),
             Column(title="Planned", align="right", width=0.8),
             Column(title="Tested", align="right", width=0.8),
-            Column(title="of these set aside", align="right", width=0.9),
+            Column(title="Set aside, of these", align="right", width=0.9),
             Column(title="Without result", align="right", width=0.9),
         ),
         rows,

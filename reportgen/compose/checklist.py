@@ -59,8 +59,8 @@ PROTOCOL_ELEMENTS = (
     Element("B2", "Objective and requirements addressed", "objective", ("B-1",)),
     Element("B3", "Test articles: sizes, lots, conditioning", "articles", ("B-2",)),
     Element("B4", "Sample size with its rationale", "sampling", ("B-2",)),
-    Element("B5", "Equipment, fixtures, calibration", "equipment", ("B-3",)),
-    Element("B6", "Method: settings, rates, environment, endpoint", "method", ("B-3",)),
+    Element("B5", "Equipment and its calibration", "equipment", ("B-3",)),
+    Element("B6", "Method: fixture, settings, rates, environment, endpoint", "method", ("B-3",)),
     Element("B7", "Acceptance criteria with their rationale", "criteria", ("B-4",)),
     Element("B8", "Analysis plan, with rules for outliers, exclusions and missing data", "plan", ("B-5",)),
 )

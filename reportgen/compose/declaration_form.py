@@ -20,7 +20,7 @@ from reportgen.compose.result_tables import EMPHASIS
 from reportgen.compose.sentences import joined
 from reportgen.compose.wording import counted
 from reportgen.project.records import MapLink, Protocol, StandardUse
-from reportgen.trace.records import Finding, Severity
+from reportgen.trace.records import CoverageStatus, Finding, Severity
 
 FILE_NAME = "declaration_form.docx"
 TITLE = "Declaration of conformity to standards: form to be completed"
@@ -79,8 +79,9 @@ def declaration_form(dossier: Dossier) -> Document | None:
         _standards(declared),
         Heading(level=1, text="Records behind it", anchor="records"),
         *_records(dossier, declared),
+        *_elsewhere(dossier, declared),
         Heading(level=1, text="What stands in the way", anchor="obstacles"),
-        *_in_the_way(obstacles),
+        *_in_the_way(obstacles, tuple(_open_clauses(dossier, declared))),
         Heading(level=1, text="Limits of validity", anchor="limits"),
         Paragraph(runs=(Run(text="To be stated by the declarant:"),)),
         Bullets(items=_texts(_LIMITS)),
@@ -215,6 +216,26 @@ def _rows_of(dossier: Dossier, protocol: Protocol, links: list[MapLink], maps: s
         yield cell(report), cell(where), cell("; ".join(gathered(dossier, clauses))), cell(id), verdict
 
 
+def _elsewhere(dossier: Dossier, declared: tuple[StandardUse, ...]) -> tuple[Block, ...]:
+    """Documents outside the bench tests that answer clauses of these standards."""
+    maps = {one.map for one in declared if one.map}
+    items = tuple(
+        joined(f"{clauses}: {one.document}, {one.location}.")
+        for one in dossier.project.requirements_map.evidence_elsewhere
+        if one.clause.map in maps
+        for clauses in gathered(dossier, (one.clause,))
+    )
+    return (Paragraph(runs=(Run(text="Clauses answered by other documents:"),)), Bullets(items=items)) if items else ()
+
+
+def _open_clauses(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterable[str]:
+    maps = {one.map: cited(one.standard, one.edition) for one in declared if one.map}
+    settled = (CoverageStatus.MET, CoverageStatus.NOT_APPLICABLE)
+    for entry in dossier.audit.coverage:
+        if entry.map in maps and entry.status not in settled:
+            yield f"{maps[entry.map]}, clause {entry.clause}, {entry.status.value}: {entry.sentence}"
+
+
 def _obstacles(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterable[Finding]:
     """Findings about these standards, and open design inputs among the tests behind them."""
     names = {one.standard for one in declared}
@@ -229,10 +250,10 @@ def _obstacles(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterable[
             yield finding
 
 
-def _in_the_way(obstacles: tuple[Finding, ...]) -> tuple[Block, ...]:
-    if not obstacles:
+def _in_the_way(obstacles: tuple[Finding, ...], clauses: tuple[str, ...]) -> tuple[Block, ...]:
+    if not obstacles and not clauses:
         text = "The program found nothing against these entries; that is no review of them."
         return (Paragraph(runs=(Run(text=text),)),)
-    lead = f"{counted(len(obstacles), 'finding')} about these standards or the tests behind them:"
-    items = tuple(joined(f"{one.severity.value}, {one.rule}: {one.message} To mend: {one.remedy}") for one in obstacles)
-    return Paragraph(runs=(Run(text=lead),)), Bullets(items=items)
+    told = [f"{one.severity.value}, {one.rule}: {one.message} To mend: {one.remedy}" for one in obstacles]
+    lead = f"{counted(len(told) + len(clauses), 'open matter')} about these standards or the tests behind them:"
+    return Paragraph(runs=(Run(text=lead),)), Bullets(items=tuple(joined(text) for text in (*told, *clauses)))

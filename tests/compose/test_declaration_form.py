@@ -12,10 +12,10 @@ from reportgen.compose.declaration_form import declaration_form
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Cover, Document, Table
-from reportgen.project.records import ClauseRef, MapLink, StandardUse
+from reportgen.project.records import ClauseEvidence, ClauseRef, MapLink, StandardUse
 from reportgen.project.shipped import shipped_folder
 from reportgen.project.templates import read_templates
-from reportgen.trace.records import Finding, Severity
+from reportgen.trace.records import ClauseCoverage, CoverageStatus, Finding, Severity
 from tests.compose.hand_made import dossier, evaluation
 from tests.compose.plain_text import as_text
 
@@ -111,6 +111,32 @@ def test_what_stands_in_the_way_is_told_and_a_blocker_makes_a_draft(
     assert "A deviation is on record. To mend: Use it in general." in text
     assert "Something else." not in text
     assert form.draft is draft
+
+
+def test_documents_elsewhere_and_clauses_left_open_are_told(tmp_path: Path) -> None:
+    found = with_standards(dossier(tmp_path, evaluation()), DECLARED)
+    clause = ClauseRef(map="iso-10555-1", clause="leak")
+    document = ClauseEvidence(clause=clause, document="Report FA-1 (invented)", location="section 4")
+    mapped = found.project.requirements_map.model_copy(update={"evidence_elsewhere": (document,)})
+    open_one = ClauseCoverage(
+        map="iso-10555-1",
+        clause="tensile",
+        topic="Tensile force",
+        status=CoverageStatus.NOT_ADDRESSED,
+        evidence=(),
+        sentence="Nothing answers it.",
+    )
+    other = replace(open_one, map="iso-25539-2", sentence="Another standard.")
+    found = replace(
+        found,
+        project=found.project.model_copy(update={"requirements_map": mapped}),
+        audit=replace(found.audit, coverage=(open_one, other)),
+    )
+    text = as_text(form_of(found))
+    assert "(leak): Report FA-1 (invented), section 4." in text
+    assert "1 open matter about" in text
+    assert "ISO 10555-1:2023, clause tensile, not addressed: Nothing answers it." in text
+    assert "Another standard." not in text
 
 
 def test_the_package_holds_the_form_and_the_section_points_to_it(tmp_path: Path) -> None:
