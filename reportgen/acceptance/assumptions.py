@@ -40,7 +40,8 @@ _SCALES = {Approach.LOGNORMAL: " of the logarithms", Approach.BOX_COX: " of the 
 def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> Step:
     """Whether the lots may be looked at as one population: k-sample Anderson-Darling and Brown-Forsythe."""
     if len(lots) < 2:
-        return Step(name="lots", sentence="This group holds one lot, so there is nothing to pool.", outcome=Outcome.PASSED)
+        told = "This group holds one lot, so there is nothing to pool."
+        return Step(name="lots", sentence=told, outcome=Outcome.PASSED)
     too_small = min(sample.size for sample in samples) < 2 or max(sample.size for sample in samples) < 3
     if too_small or _all_equal(samples):
         why = "they are too small" if too_small else "all values of a lot are equal"
