@@ -93,7 +93,7 @@ def _unregistered_standing(evidence: Evidence) -> Iterator[Finding]:
     for protocol, record, evaluation in evidence.evaluations():
         for reason in evaluation.standing:
             if reason.rule not in RULES:
-                hole = standing_hole(protocol, record, evaluation, reason)
+                hole = standing_hole(protocol, record, [evaluation.key], reason)
                 yield Finding(
                     rule=reason.rule,
                     severity=Severity.BLOCKER,

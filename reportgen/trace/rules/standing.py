@@ -4,35 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from reportgen.acceptance.records import Evaluation, Standing
+from reportgen.acceptance.records import Standing
 from reportgen.project.records import Bridging, DesignInput, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
-from reportgen.trace.wording import brief, group_text, listed
+from reportgen.trace.wording import brief, listed
 
 
-def standing_hole(protocol: Protocol, record: DesignInput, evaluation: Evaluation, standing: Standing) -> Hole:
-    """A standing reason of an evaluation as a finding."""
+def standing_hole(protocol: Protocol, record: DesignInput, keys: list[str], standing: Standing) -> Hole:
+    """A standing reason of evaluations as a finding."""
+    groups = [group for key in keys if (group := key.partition("/")[2].partition("/")[2])]
+    which = f", {'group' if len(groups) == 1 else 'groups'} {listed(groups)}," if groups else ""
     bridged = standing.rule == "limit-set-on-another-method"
     linked = f" A study is linked under `bridging` of {protocol.id}." if bridged else ""
     return Hole(
         records=(record.id, protocol.id),
         place=protocol.at("purpose" if standing.rule == "results-for-characterization-only" else "method"),
-        message=f"Results of {group_text(evaluation.key)} do not count: {brief(standing.sentence)}.",
+        message=f"Results of {record.id} in {protocol.id}{which} do not count: {brief(standing.sentence)}.",
         remedy=f"{standing.would_change_it[:1].upper()}{brief(standing.would_change_it[1:])}.{linked}",
     )
 
 
 def standing_holes(evidence: Evidence, name: str) -> Iterator[Hole]:
     """The standing reasons of this name, told once for each protocol and design input."""
-    told: set[tuple[str, str, str]] = set()
+    told: dict[tuple[str, str, str], tuple[Protocol, DesignInput, list[str], Standing]] = {}
     for protocol, record, evaluation in evidence.evaluations():
         for standing in evaluation.standing:
-            key = (protocol.id, record.id, standing.sentence)
-            if standing.rule == name and key not in told:
-                told.add(key)
-                yield standing_hole(protocol, record, evaluation, standing)
+            if standing.rule == name:
+                key = (protocol.id, record.id, standing.sentence)
+                told.setdefault(key, (protocol, record, [], standing))[2].append(evaluation.key)
+    for one in told.values():
+        yield standing_hole(*one)
 
 
 @rule("limit-set-on-another-method", severity=Severity.BLOCKER)
