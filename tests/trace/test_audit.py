@@ -70,7 +70,7 @@ def test_a_reason_of_acceptance_without_a_rule_of_its_own_is_not_lost() -> None:
     reason = Standing(rule="evidence-under-water", sentence="the file got wet", would_change_it="dry it")
     (finding,) = sound().with_evaluation("VP-02/DI-003/aged-L-0101", standing=(reason,)).findings()
     assert (finding.rule, finding.severity) == ("evidence-under-water", Severity.BLOCKER)
-    assert finding.message == "Results of DI-003 in VP-02, group aged-L-0101 do not count: the file got wet."
+    assert finding.message == "Results of DI-003 in VP-02, group aged-L-0101, do not count: the file got wet."
     assert finding.remedy == "Dry it."
 
 
