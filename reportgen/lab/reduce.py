@@ -19,12 +19,12 @@ from reportgen.stats import (
     Reduction,
     ThresholdSensitivity,
     baseline_offset,
-    first_drop,
     first_drop_and_sensitivity,
     pull_rate,
     pull_shape,
     slack,
     smoothed,
+    smoothing_effect,
 )
 
 # the straight part of the rise, as shares of the reported force (common practice, no source)
@@ -128,14 +128,15 @@ def _by_rule(
     )
     if smooth is force:
         return reduction, sensitivity, 0.0
-    unsmoothed = first_drop(
+    effect = smoothing_effect(
         displacement,
         force,
+        points=points,
         absolute_drop_n=settings.absolute_drop_n,
         relative_drop=settings.relative_drop,
         window_mm=settings.window_mm,
     )
-    return reduction, sensitivity, reduction.force_n - unsmoothed.force_n
+    return reduction, sensitivity, effect
 
 
 def _maximum(displacement: np.ndarray, force: np.ndarray, settings: Settings) -> Reduction:

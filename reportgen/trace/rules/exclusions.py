@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from reportgen.acceptance.records import Outcome
 from reportgen.problems import Place
@@ -22,6 +22,18 @@ _LOOKS = re.compile(
 )
 
 
+def _by_protocol(
+    told: Iterable[tuple[str, str, str, Place]],
+) -> Iterator[tuple[str, tuple[str, ...], str, Place]]:
+    """The specimens of each protocol, with the cause and the place of the first."""
+    found: dict[str, dict[str, tuple[str, Place]]] = {}
+    for protocol, specimen, cause, place in told:
+        found.setdefault(protocol, {}).setdefault(specimen, (cause, place))
+    for protocol, specimens in found.items():
+        cause, place = next(iter(specimens.values()))
+        yield protocol, tuple(specimens), cause, place
+
+
 @rule("excluded-as-outlier-only", severity=Severity.BLOCKER)
 def outlier_only(evidence: Evidence) -> Iterator[Hole]:
     """A specimen set aside because its value lies off, with no cause that was found in the test or the device.
@@ -32,12 +44,12 @@ def outlier_only(evidence: Evidence) -> Iterator[Hole]:
     Recognised where the cause consists of such words alone.
     """
     excluded = evidence.reading.measurements.where(excluded=True)
-    found: dict[str, dict[str, tuple[str, Place]]] = {}
-    for (protocol, specimen, cause), place in excluded.rows("protocol", "specimen", "cause"):
-        if cause and _LOOKS.fullmatch(cause):
-            found.setdefault(protocol, {}).setdefault(specimen, (cause, place))
-    for protocol, specimens in found.items():
-        cause, place = next(iter(specimens.values()))
+    told = (
+        (protocol, specimen, cause, place)
+        for (protocol, specimen, cause), place in excluded.rows("protocol", "specimen", "cause")
+        if cause and _LOOKS.fullmatch(cause)
+    )
+    for protocol, specimens, cause, place in _by_protocol(told):
         yield Hole(
             records=(protocol, *specimens),
             place=place,
@@ -56,13 +68,13 @@ def taken_back(evidence: Evidence) -> Iterator[Hole]:
     Source: ASTM E178; public data-integrity guidances (changes keep their reason).
     """
     counting = evidence.reading.measurements.where(missing=False, excluded=False)
-    found: dict[str, dict[str, tuple[str, Place]]] = {}
     causes = {cause for (cause,) in counting.combinations("cause") if cause}
-    for cause in sorted(causes):
-        for (protocol, specimen), place in counting.of(cause=cause).rows("protocol", "specimen"):
-            found.setdefault(protocol, {}).setdefault(specimen, (cause, place))
-    for protocol, specimens in found.items():
-        cause, place = next(iter(specimens.values()))
+    told = (
+        (protocol, specimen, cause, place)
+        for cause in sorted(causes)
+        for (protocol, specimen), place in counting.of(cause=cause).rows("protocol", "specimen")
+    )
+    for protocol, specimens, cause, place in _by_protocol(told):
         yield Hole(
             records=(protocol, *specimens),
             place=place,
