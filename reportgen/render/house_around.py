@@ -7,7 +7,7 @@ from reportgen.render.house_fields import fill_fields
 from reportgen.render.house_fill import fill, renumber
 from reportgen.render.house_frame import COVER, COVER_PARTS, Frame, Piece, relations_in, xml_of
 from reportgen.render.house_sections import parsed_section
-from reportgen.render.word_cover import cover_parts, cover_xml
+from reportgen.render.word_cover import cover_parts, cover_xml, history_follows
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_parts import OFFICE, Parts
 from reportgen.render.word_styles import WORD
@@ -65,7 +65,8 @@ class Around:
             left = "".join(self._drawn[key] for key in others if frame.lacks(key))
         front += "".join(map(self._xml, frame.before))
         if front:
-            drawing.page_break = not frame.starts_page
+            closes_page = frame.before[-1] != COVER or cover is None or not history_follows(cover)
+            drawing.page_break = closes_page and not frame.starts_page
         if left:
             front += drawing.paragraph("SectionEnd", "") + left
             drawing.page_break = True

@@ -23,7 +23,7 @@ from reportgen.render.house_frame import Frame, read_frame
 from reportgen.render.house_furniture import add_missing_furniture, fill_furniture
 from reportgen.render.house_type import type_scale
 from reportgen.render.word_blocks import bullets_xml, callout_xml, contents_xml, figure_xml, heading_xml, paragraph_xml
-from reportgen.render.word_cover import cover_xml
+from reportgen.render.word_cover import cover_xml, history_follows
 from reportgen.render.word_drawing import Drawing, picture_id
 from reportgen.render.word_dress import add_restarted_lists, dress
 from reportgen.render.word_furniture import core_properties_xml, extended_properties_xml, footnotes_xml
@@ -35,6 +35,7 @@ from reportgen.render.word_styles import DECLARATION, NAMESPACES
 from reportgen.render.word_tables import data_table_pieces, table_xml
 
 _LONGEST_INTRODUCTION = 600  # characters
+_LONGEST_LEAD = 240  # characters, about three lines
 
 
 def word_bytes(document: Document, *, house: bytes | None, keeps_text: bool = True) -> bytes:
@@ -89,7 +90,9 @@ def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turn
         if isinstance(block, PageBreak):
             drawing.page_break = not starts_page
         elif block is not cover or not around.has_cover:
-            for piece in _block_pieces(drawing, index, block):
+            below = blocks[index + 1] if index + 1 < len(blocks) else None
+            turns = below is not None and turned[index + 1] != turned[index]
+            for piece in _block_pieces(drawing, index, block, below=below, turns=turns):
                 yield held
                 held = piece
             begun, starts_page = True, False
@@ -138,17 +141,25 @@ def _introduction(blocks: tuple[Block, ...], table: int) -> int:
     return first
 
 
-def _block_pieces(drawing: Drawing, index: int, block: Block) -> Iterator[str]:
+def _leads(block: Paragraph, below: Block | None) -> bool:
+    """Whether a paragraph is a line or two that introduce a list, table or figure: alone it would end a page oddly."""
+    if not isinstance(below, Bullets | Table | DataTable | Figure):
+        return False
+    return sum(len(run.text) for run in block.runs) <= _LONGEST_LEAD
+
+
+def _block_pieces(drawing: Drawing, index: int, block: Block, *, below: Block | None, turns: bool) -> Iterator[str]:
+    """below: what follows. turns: whether that stands on a page turned the other way."""
     label = drawing.labels.by_block.get(index)
     match block:
         case Heading():
             yield heading_xml(drawing, block, drawing.labels.by_block[index])
         case Paragraph():
-            yield paragraph_xml(drawing, block)
+            yield paragraph_xml(drawing, block, leads=_leads(block, below))
         case Bullets():
-            yield bullets_xml(drawing, block)
+            yield bullets_xml(drawing, block, last_on_page=turns)
         case Callout():
-            yield callout_xml(drawing, block)
+            yield callout_xml(drawing, block, last_on_page=turns)
         case Table():
             yield table_xml(drawing, block, label)
         case DataTable():
@@ -159,7 +170,7 @@ def _block_pieces(drawing: Drawing, index: int, block: Block) -> Iterator[str]:
             yield contents_xml(drawing, block)
         case Cover():
             yield cover_xml(drawing, block)
-            drawing.page_break = True
+            drawing.page_break = not history_follows(block)
 
 
 def _write_pictures(parts: Parts, drawing: Drawing) -> None:

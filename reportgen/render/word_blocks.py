@@ -13,7 +13,7 @@ from reportgen.render.word_text import one_line
 _EMU_PER_MM = 36_000
 _TWIPS_PER_MM = 1440 / 25.4
 _DEEPEST_LISTED_HEADING = 3
-_LONGEST_WHOLE_BOX = 3_000  # characters: a box that fills most of a page may break
+_LONGEST_WHOLE_BOX, _LONGEST_BOX_OF_A_PAGE = 800, 3_000  # characters: ten lines, most of a page
 _PARAGRAPH_STYLES = {"body": "BodyText", "note": "Note", "source": "SourceNote", "quote": "Quote"}
 _CALLOUT_STYLES = {"caution": "CautionBox", "draft": "DraftBox", "plain": "PlainBox"}
 _NO_NUMBER = '<w:numPr><w:ilvl w:val="0"/><w:numId w:val="0"/></w:numPr>'
@@ -32,33 +32,44 @@ def heading_xml(drawing: Drawing, block: Heading, label: Label) -> str:
     return drawing.paragraph(f"Heading{label.level}", content, extra=numbering)
 
 
-def paragraph_xml(drawing: Drawing, block: Paragraph) -> str:
-    return drawing.paragraph(_PARAGRAPH_STYLES[block.style], drawing.runs(block.runs))
+def paragraph_xml(drawing: Drawing, block: Paragraph, *, leads: bool = False) -> str:
+    """leads: whether it introduces what stands below, and so belongs on the same page."""
+    return drawing.paragraph(_PARAGRAPH_STYLES[block.style], drawing.runs(block.runs), keep_next=leads)
 
 
-def bullets_xml(drawing: Drawing, block: Bullets) -> str:
+def bullets_xml(drawing: Drawing, block: Bullets, *, last_on_page: bool = False) -> str:
+    """last_on_page: whether the page ends behind the list; then its last two items stay together."""
     if not block.ordered:
         style, listed = "ListBullet", drawing.bullets
     else:
         style, listed = "ListNumber", drawing.restarted_list()
     numbering = f'<w:numPr><w:ilvl w:val="0"/><w:numId w:val="{listed}"/></w:numPr>'
-    return "".join(drawing.paragraph(style, drawing.runs(item), extra=numbering) for item in block.items)
+    held = len(block.items) - 2 if last_on_page else -1
+    return "".join(
+        drawing.paragraph(style, drawing.runs(item), extra=numbering, keep_next=at == held)
+        for at, item in enumerate(block.items)
+    )
 
 
-def callout_xml(drawing: Drawing, block: Callout) -> str:
+def callout_xml(drawing: Drawing, block: Callout, *, last_on_page: bool = False) -> str:
     """A box of paragraphs in one style: word processors draw one frame around neighbours that share theirs.
 
-    It stands in a cell that does not break: a long chain of paragraphs that are kept together is given up halfway by
-    LibreOffice 7.4, which then leaves a heading or a part of the box behind.
+    A short one stands in a cell that does not break: a long chain of paragraphs that are kept together is given up
+    halfway by LibreOffice 7.4, which then leaves a heading or a part of the box behind. A long one, which would leave
+    half a page blank, may break after its first two and before its last two paragraphs; not where the page ends behind
+    it anyway (last_on_page) unless it could fill one, since its end would then be alone on a page.
     """
     style = _CALLOUT_STYLES[block.tone]
     lines = [drawing.paragraph(style, run_xml(block.title, "<w:b/><w:bCs/>"), keep_next=True)] if block.title else []
+    last = len(block.paragraphs) - 1
+    longest = _LONGEST_BOX_OF_A_PAGE if last_on_page else _LONGEST_WHOLE_BOX
+    whole = sum(len(run.text) for runs in block.paragraphs for run in runs) <= longest
     lines += [
-        drawing.paragraph(style, drawing.runs(runs), keep_next=index + 1 < len(block.paragraphs))
+        drawing.paragraph(style, drawing.runs(runs), keep_next=index < last and (whole or index in (0, last - 1)))
         for index, runs in enumerate(block.paragraphs)
     ]
     box = "".join(lines)
-    if sum(len(run.text) for runs in block.paragraphs for run in runs) <= _LONGEST_WHOLE_BOX:
+    if whole:
         box = (
             f'<w:tbl><w:tblPr><w:tblW w:w="{drawing.text_width}" w:type="dxa"/><w:tblLayout w:type="fixed"/>'
             f'<w:tblCellMar><w:left w:w="0" w:type="dxa"/><w:right w:w="0" w:type="dxa"/></w:tblCellMar></w:tblPr>'

@@ -8,17 +8,27 @@ from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import run_xml
 
 _BOLD = "<w:b/><w:bCs/>"
+_LONGEST_HISTORY = 500  # characters: what a first page without reasons for a draft has room for
 
 
 def cover_xml(drawing: Drawing, block: Cover) -> str:
     draft, facts, approvals, history = COVER_PARTS
-    parts = cover_parts(drawing, block)
+    parts = cover_parts(drawing, block, turns_page=history_follows(block))
     titles = drawing.paragraph("Title", run_xml(block.title)) + drawing.paragraph("Subtitle", run_xml(block.subtitle))
     return parts[draft] + titles + parts[facts] + parts[approvals] + parts[history]
 
 
-def cover_parts(drawing: Drawing, block: Cover) -> dict[str, str]:
-    """The pieces of a cover by the key of their place in a template; '' for one that this document does not have."""
+def history_follows(block: Cover) -> bool:
+    """Whether the revision history opens the second page, above the contents, because the first one is full."""
+    written = sum(len(text) for line in block.history for text in line)
+    return bool(block.history) and (bool(block.draft_reasons) or written > _LONGEST_HISTORY)
+
+
+def cover_parts(drawing: Drawing, block: Cover, *, turns_page: bool = False) -> dict[str, str]:
+    """The pieces of a cover by the key of their place in a template; '' for one that this document does not have.
+
+    turns_page: the revision history begins a page.
+    """
     found = dict.fromkeys(COVER_PARTS, "")
     draft, facts, approvals, history = COVER_PARTS
     if block.draft_reasons:
@@ -32,8 +42,9 @@ def cover_parts(drawing: Drawing, block: Cover) -> dict[str, str]:
         found[approvals] = _cover_heading(drawing, "Approval") + form
     if block.history:
         titles = ("Revision", "Date", "Author", "Change")
-        form = _form_table(drawing, (0.14, 0.16, 0.22, 0.48), titles, block.history)
-        found[history] = _cover_heading(drawing, "Revision history") + form
+        drawing.page_break = turns_page
+        heading = _cover_heading(drawing, "Revision history")
+        found[history] = heading + _form_table(drawing, (0.14, 0.16, 0.22, 0.48), titles, block.history)
     return found
 
 

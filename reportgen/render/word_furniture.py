@@ -27,7 +27,7 @@ def header_xml(styles: Mapping[str, str], width: int) -> str:
         + _asked(2, "document/revision_label", "Revision"),
     )
     titled = _paragraph(styles["header"], _asked(3, "document/title", "Title"), align="right")
-    note = _paragraph(styles["header"], _asked(4, "document/draft_note", "Note on a draft", _BOLD))
+    note = _paragraph(styles["header"], _asked(4, "document/draft_note", "Note on a draft", _BOLD), before=60)
     return f"{DECLARATION}<w:hdr {NAMESPACES}>{_row(width, 0.3, named, titled, edge='bottom')}{note}</w:hdr>"
 
 
@@ -38,9 +38,11 @@ def footer_xml(styles: Mapping[str, str], width: int) -> str:
     return f"{DECLARATION}<w:ftr {NAMESPACES}>{row}{_paragraph(styles['SectionEnd'], '')}</w:ftr>"
 
 
-def _paragraph(style: str, content: str, *, align: str = "") -> str:
+def _paragraph(style: str, content: str, *, align: str = "", before: int = 0) -> str:
+    """before: room above, in twentieths of a point."""
+    spaced = f'<w:spacing w:before="{before}"/>' if before else ""
     aligned = f'<w:jc w:val="{align}"/>' if align else ""
-    return f'<w:p><w:pPr><w:pStyle w:val="{style}"/>{aligned}</w:pPr>{content}</w:p>'
+    return f'<w:p><w:pPr><w:pStyle w:val="{style}"/>{spaced}{aligned}</w:pPr>{content}</w:p>'
 
 
 def _asked(number: int, key: str, shown: str, properties: str = "") -> str:

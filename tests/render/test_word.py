@@ -14,9 +14,22 @@ import docx
 import pytest
 from lxml import etree
 
-from reportgen.compose.records import Block, Document, Figure, Heading, PageBreak, Paragraph, Run, Table, control_tag
+from reportgen.compose.records import (
+    Block,
+    Bullets,
+    Contents,
+    Cover,
+    Document,
+    Figure,
+    Heading,
+    PageBreak,
+    Paragraph,
+    Run,
+    Table,
+    control_tag,
+)
 from reportgen.render.word import word_bytes
-from tests.render.sample_document import AWKWARD, raw_data, sample_document, t, wide_table
+from tests.render.sample_document import AWKWARD, raw_data, results_table, sample_document, t, wide_table
 from tests.render.schema_order import out_of_order, schema_orders
 
 W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
@@ -183,6 +196,40 @@ def test_a_caption_that_references_point_at_ends_no_section() -> None:
     assert text_of(first.getprevious()).startswith("Figure 1. ")
 
 
+def kept_with_next(body: etree._Element) -> list[str]:
+    return [text_of(p) for p in body.iter(f"{W}p") if p.find(f"{W}pPr/{W}keepNext") is not None]
+
+
+def test_a_line_that_introduces_a_list_or_table_stays_with_it() -> None:
+    listed = Bullets(items=(t("one"), t("two"), t("three")))
+    assert kept_with_next(body_of(Paragraph(runs=t("These:")), listed, Paragraph(runs=t("More.")))) == ["These:"]
+    assert "Two groups." in kept_with_next(body_of(Paragraph(runs=t("Two groups.")), results_table()))
+    long = Paragraph(runs=t("A long paragraph. " * 30))
+    assert kept_with_next(body_of(long, listed)) == kept_with_next(body_of(Paragraph(runs=t("One.")))) == []
+
+
+def test_the_last_two_items_before_a_turned_page_stay_together() -> None:
+    turned = dataclasses.replace(results_table(), landscape=True)
+    listed = Bullets(items=(t("one"), t("two"), t("three")))
+    assert kept_with_next(body_of(listed, turned))[:1] == ["two"]
+    assert "one" not in kept_with_next(body_of(Bullets(items=(t("one"),)), turned))
+
+
+def test_the_history_opens_the_page_of_the_contents_where_the_cover_tells_why_it_is_a_draft() -> None:
+    history = (("A", "2026-01-05", "Somebody", "First issue"),)
+    cover = Cover(title="Title", subtitle="", facts=(), draft_reasons=("A gap",), approvals=(), history=history)
+    contents, heading = Contents(of="headings", title="Contents"), Heading(level=1, text="One", anchor="one")
+
+    def on_new_pages(cover: Cover) -> list[str]:
+        paragraphs = body_of(cover, contents, heading).iter(f"{W}p")
+        return [text_of(p) for p in paragraphs if p.find(f"{W}pPr/{W}pageBreakBefore") is not None]
+
+    assert on_new_pages(cover) == ["Revision history"]
+    assert on_new_pages(dataclasses.replace(cover, draft_reasons=())) == ["Contents"]
+    assert on_new_pages(dataclasses.replace(cover, draft_reasons=(), history=history * 40)) == ["Revision history"]
+    assert on_new_pages(dataclasses.replace(cover, history=())) == ["Contents"]
+
+
 def test_page_breaks_fall_before_the_next_paragraph_and_never_make_an_empty_page() -> None:
     body = body_of(PageBreak(), Paragraph(runs=t("one")), PageBreak(), PageBreak(), Paragraph(runs=t("two")))
     assert [text_of(node.getparent().getparent()) for node in body.iter(f"{W}pageBreakBefore")] == ["two"]
@@ -197,7 +244,7 @@ def test_any_text_is_shown_and_none_of_it_is_obeyed(sample: bytes) -> None:
 
 
 def test_awkward_text_in_every_place_still_gives_a_whole_file() -> None:
-    from reportgen.compose.records import Bullets, Callout, Cell, Column, Cover, DataTable, Figure
+    from reportgen.compose.records import Callout, Cell, Column, DataTable
     from tests.render.sample_document import values_chart
 
     words = AWKWARD + "\ud800\r\n\u2028]]>\tend"

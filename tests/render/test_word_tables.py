@@ -8,7 +8,7 @@ import io
 import docx
 from lxml import etree
 
-from reportgen.compose.records import Callout, Cell, Column, Emphasis, Table
+from reportgen.compose.records import Callout, Cell, Column, Emphasis, Paragraph, Table
 from reportgen.render.word import word_bytes
 from reportgen.render.word_tables import ROWS_PER_PIECE
 from tests.render.sample_document import raw_data, results_table, sample_document, t
@@ -17,8 +17,12 @@ W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 
 
 def tables_of(*blocks: object) -> list[etree._Element]:
+    return list(body_of(*blocks).iter(f"{W}tbl"))
+
+
+def body_of(*blocks: object) -> etree._Element:
     document = dataclasses.replace(sample_document(), blocks=blocks, bound=())
-    return list(docx.Document(io.BytesIO(word_bytes(document, house=None))).element.body.iter(f"{W}tbl"))
+    return docx.Document(io.BytesIO(word_bytes(document, house=None))).element.body
 
 
 def text_of(element: etree._Element) -> str:
@@ -96,10 +100,26 @@ def test_a_table_whose_words_do_not_fit_is_set_in_smaller_type() -> None:
     assert {node.get(f"{W}val") for node in roomy.iter(f"{W}pStyle")} == {"TableHeading", "TableText"}
 
 
-def test_a_box_stays_whole_unless_it_could_fill_a_page() -> None:
+def test_a_box_stays_whole_unless_it_is_long() -> None:
     # LibreOffice 7.4 gives up on a long chain of paragraphs kept together, and on the heading before it
     short = Callout(title="Read", paragraphs=tuple(t(f"caution {at}") for at in range(12)), tone="caution")
     (box,) = tables_of(short)
     assert [row.find(f"{W}trPr/{W}cantSplit") is not None for row in box.findall(f"{W}tr")] == [True]
     assert len(list(box.iter(f"{W}p"))) == 13
     assert tables_of(Callout(title="Read", paragraphs=(t("long " * 700),), tone="caution")) == []
+
+
+def test_a_long_box_breaks_only_between_its_middle_paragraphs() -> None:
+    long = Callout(title="Read", paragraphs=tuple(t("caution " * 30) for _ in range(6)), tone="caution")
+    styles = [(p, p.find(f"{W}pPr/{W}pStyle")) for p in body_of(long).iter(f"{W}p")]
+    lines = [p for p, style in styles if style is not None and style.get(f"{W}val") == "CautionBox"]
+    held = [p.find(f"{W}pPr/{W}keepNext") is not None for p in lines]
+    assert held == [True, True, False, False, False, True, False]  # title and first; the last two
+
+
+def test_a_long_box_stays_whole_where_the_page_ends_behind_it() -> None:
+    long = Callout(title="Read", paragraphs=tuple(t("caution " * 30) for _ in range(6)), tone="caution")
+    column = (Column(title="A"),)
+    turned = Table(anchor="", caption="", columns=column, rows=((Cell(runs=t("1")),),), landscape=True)
+    assert len(tables_of(long, turned)) == 2
+    assert len(tables_of(long, Paragraph(runs=t("more")))) == 0
