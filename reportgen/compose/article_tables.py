@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from reportgen.compose.dossier import Dossier
@@ -245,7 +245,7 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
 
 
 def _equipment_cells(dossier: Dossier, record: Equipment, days: set[str]) -> tuple[Cell, ...]:
-    """The calibration periods that the test dates fall into, and whether they cover every one of them."""
+    """The calibration periods that the test dates fall into, a line for each, and whether they cover every date."""
     periods = [(record.calibrated_on, record.calibration_due, record.certificate)]
     periods += [
         (one.calibrated_on, one.calibration_due, one.certificate)
@@ -261,11 +261,16 @@ def _equipment_cells(dossier: Dossier, record: Equipment, days: set[str]) -> tup
         cell(record.description),
         cell(quantity(record.capacity)),
         cell(quantity(record.resolution)),
-        cell(listed(start for start, _, _ in shown)),
-        cell(listed(due for _, due, _ in shown)),
-        cell(listed(paper for _, _, paper in shown if paper)),
+        _lines(start for start, _, _ in shown),
+        _lines(due for _, due, _ in shown),
+        _lines(paper or "none" for _, _, paper in shown) if any(paper for _, _, paper in shown) else cell(),
         cell(status if known else "no calibration on file"),
     )
+
+
+def _lines(texts: Iterable[str]) -> Cell:
+    """A cell with a line for each text."""
+    return Cell(runs=(Run(text="\n".join(texts)),))
 
 
 def validation_table(method: Method) -> Table | None:

@@ -136,3 +136,20 @@ def test_an_untested_protocol_counts_all_of_its_planned_specimens(dossier: Dossi
     assert "not tested in any group. None of the 120 planned specimens has a result yet." in text
     assert "test the 120 planned specimens." in text
     assert ", to be tested fresh." in test_facts.articles(dossier, dossier.project.protocol("VP-114"))
+
+
+def test_each_calibration_period_has_a_line_of_its_own_in_every_column(documents: tuple[Document, ...]) -> None:
+    with (EXAMPLE / "calibrations.csv").open(encoding="utf-8", newline="") as file:
+        earlier = {row["equipment"]: row for row in csv.DictReader(file)}
+    report = next(one for one in documents if one.file_name.endswith("VP-101.docx"))
+    table = next(block for block in report.blocks if isinstance(block, Table) and block.anchor == "tbl-equipment")
+    titles = [column.title for column in table.columns]
+    rows = {"".join(run.text for run in row[0].runs): row for row in table.rows}
+    (shown,) = (equipment for equipment in earlier if equipment in rows)
+    lines = {
+        title: "".join(run.text for run in rows[shown][titles.index(title)].runs).split("\n")
+        for title in ("Calibrated on", "Due", "Certificate")
+    }
+    assert {len(one) for one in lines.values()} == {2}
+    first = [one[0] for one in lines.values()]
+    assert first == [earlier[shown][name] for name in ("calibrated_on", "calibration_due", "certificate")]
