@@ -9,6 +9,7 @@ import numpy as np
 from reportgen.acceptance.approaches import Claim
 from reportgen.acceptance.records import Evaluation
 from reportgen.acceptance.specimen_values import SpecimenValues
+from reportgen.acceptance.wording import new_sample
 from reportgen.project.records import Approach
 from reportgen.rounding import percent
 from reportgen.stats import order_statistic_sample_size
@@ -22,10 +23,10 @@ def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
     if evaluation.approach_used == "distribution_free":
         needed = order_statistic_sample_size(confidence=claim.confidence, coverage=claim.reliability, side=claim.side)
         if evaluation.n < needed:
-            return f"{needed} specimens, all within the limits, would demonstrate it ({needed - evaluation.n} more)"
-        return "more specimens, so that a less extreme order statistic can serve as the bound"
+            return new_sample(needed, provided="if all of them are within the limits")
+        return "a larger new sample under a new protocol, so that a less extreme order statistic can serve as the bound"
     if evaluation.approach_used not in {"normal", "lognormal"}:
-        return "a smaller spread, a mean farther from the limit, or more specimens under a new plan"
+        return "a smaller spread, a mean farther from the limit, or a larger new sample under a new protocol"
     distance = _standardised_distance(evaluation, claim)
     if distance is None:
         return ""
@@ -37,10 +38,7 @@ def what_would_suffice(evaluation: Evaluation, claim: Claim | None) -> str:
             f"no sample size would do with the present mean and spread: the mean is {distance:.2f} standard deviations"
             f" from the limit, too near for {percent(claim.reliability)}; change the design or the process"
         )
-    return (
-        f"with the present mean and spread {sufficient} specimens would demonstrate it"
-        f" ({max(0, sufficient - evaluation.n)} more), tested under a plan declared beforehand"
-    )
+    return new_sample(sufficient, provided="if its mean and spread are no worse than these")
 
 
 def _standardised_distance(evaluation: Evaluation, claim: Claim) -> float | None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict
-from reportgen.acceptance.wording import counted, decimals_of_limit, listed
+from reportgen.acceptance.wording import counted, decimals_of_limit, listed, new_sample
 from reportgen.project.records import DesignInput
 from reportgen.rounding import bound as bound_text
 from reportgen.rounding import demonstrated, nearest, parsed, percent, towards
@@ -15,6 +15,11 @@ from reportgen.stats import attribute_sample_size
 
 # From best to worst: a design input is no better than its worst evaluation.
 _ORDER = (Verdict.MET, Verdict.NOT_TESTED, Verdict.NOT_DEMONSTRATED, Verdict.NOT_MET)
+
+_CAUSE = (
+    "needs a deviation with a cause that has nothing to do with the results, such as specimens lost before the test"
+)
+_FALLS_SHORT = ", and would not demonstrate the claim, which does not hold on the values so far"
 
 
 def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:
@@ -90,7 +95,10 @@ def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str
         return _as(
             evaluation, Verdict.NOT_MET, reason, "find and remove the cause, then verify the changed design anew"
         )
-    waiting = _while_outstanding(evaluation, outstanding)
+    shown, wanted = evaluation.achieved_reliability, evaluation.reliability
+    waiting = _while_outstanding(
+        evaluation, outstanding, holds_so_far=None if shown is None or wanted is None else shown >= wanted
+    )
     if waiting is not None:
         return waiting
     confidence, required, bound = evaluation.confidence, evaluation.reliability, evaluation.achieved_reliability
@@ -107,9 +115,12 @@ def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str
         evaluation,
         Verdict.NOT_DEMONSTRATED,
         f"{result}, which is less than the {percent(required)} required.",
-        f"{needed} specimens with no more than {counted(len(failing), 'failure')} would demonstrate it"
-        f" ({needed - evaluation.n} more)",
+        new_sample(needed, provided=_with_failures(len(failing))),
     )
+
+
+def _with_failures(count: int) -> str:
+    return f"with no more than {counted(count, 'failure')}" if count else "if none of them fails"
 
 
 def decide_variable(
@@ -139,7 +150,7 @@ def decide_variable(
         return _as(
             evaluation, Verdict.NOT_MET, reason, "find and remove the cause, then verify the changed design anew"
         )
-    waiting = _while_outstanding(evaluation, outstanding)
+    waiting = _while_outstanding(evaluation, outstanding, holds_so_far=clears)
     if waiting is not None:
         return waiting
     if unclear:
@@ -172,10 +183,14 @@ def _before_the_numbers(evaluation: Evaluation) -> Evaluation | None:
     return None
 
 
-def _while_outstanding(evaluation: Evaluation, outstanding: int) -> Evaluation | None:
-    """A test that is still running proves nothing yet, however good it looks: stopping early would choose the n."""
+def _while_outstanding(evaluation: Evaluation, outstanding: int, *, holds_so_far: bool | None) -> Evaluation | None:
+    """A test that is still running proves nothing yet, however good it looks: stopping early would choose the n.
+
+    Args: holds_so_far: whether the claim would hold on the values there are; None where they give no bound.
+    """
     if not outstanding:
         return None
+    no_way_out = _FALLS_SHORT if holds_so_far is False else ""
     reason = (
         f"{evaluation.n} of {evaluation.n_planned} planned specimens have a valid result and"
         f" {counted(outstanding, 'is', 'are')} outstanding; the plan is judged when it is complete."
@@ -184,7 +199,7 @@ def _while_outstanding(evaluation: Evaluation, outstanding: int) -> Evaluation |
         evaluation,
         Verdict.NOT_DEMONSTRATED,
         reason,
-        f"test the remaining {counted(outstanding, 'specimen')}, or record in a deviation why they will not be tested",
+        f"test the remaining {counted(outstanding, 'specimen')} as planned; to leave any out {_CAUSE}{no_way_out}",
     )
 
 

@@ -49,3 +49,15 @@ def listed(names: Sequence[str], *, most: int = 6) -> str:
     if len(names) <= 1:
         return "".join(names)
     return ", ".join(names[:-1]) + f" and {names[-1]}"
+
+
+def new_sample(n: int, *, provided: str) -> str:
+    """How many specimens would do, said so that nobody tops up a sample whose results are known.
+
+    A sample that is enlarged because of what it showed is a plan in two stages, without the confidence of one.
+    """
+    return (
+        f"a new sample of {counted(n, 'specimen')}, tested under a new protocol approved beforehand, would "
+        f"demonstrate it {provided}; adding specimens to this sample, whose results are known, can change the "
+        "confidence"
+    )

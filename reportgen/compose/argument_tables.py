@@ -9,6 +9,7 @@ from reportgen.acceptance.records import Evaluation
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.citations import cited, gathered, short_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, joined
@@ -136,9 +137,7 @@ def coverage_table(dossier: Dossier) -> Table:
 
 def _coverage_cells(dossier: Dossier, design_input: DesignInput) -> tuple[Cell, ...]:
     result = dossier.result_of(design_input.id)
-    protocols = [
-        f"{one.id} ({one.report.number} rev {one.report.revision})" for one in dossier.protocols_of(design_input.id)
-    ]
+    protocols = [f"{one.id} ({_report(one)})" for one in dossier.protocols_of(design_input.id)]
     if result is None:
         shown = cell("not tested", "not tested")
     else:
@@ -152,6 +151,11 @@ def _coverage_cells(dossier: Dossier, design_input: DesignInput) -> tuple[Cell, 
         cell("; ".join(protocols) or "none"),
         shown,
     )
+
+
+def _report(protocol: Protocol) -> str:
+    named = f"{protocol.report.number} rev {protocol.report.revision}"
+    return named if protocol.report.on else f"{named}, {NOT_ISSUED}"
 
 
 def requirements_table(dossier: Dossier, protocol: Protocol) -> Table:

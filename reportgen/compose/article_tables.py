@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.progress import planned_specimens, specimens_with_result
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import listed
@@ -147,8 +148,8 @@ def _ageing(lot: Lot) -> str:
 
 def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
     """Planned, tested, set aside and missing specimens of each lot and condition."""
-    planned = {(group.lot, group.condition): group.n for group in protocol.sampling.groups}
-    tested, aside = _specimen_counts(dossier, protocol)
+    planned, tested = planned_specimens(protocol), specimens_with_result(dossier, protocol)
+    aside = specimens_with_result(dossier, protocol, set_aside=True)
     models = {(lot.lot, lot.condition): lot.model for lot in dossier.project.lots}
     rows = []
     for key in dict.fromkeys((*planned, *tested)):
@@ -172,20 +173,6 @@ def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:
         anchor="tbl-specimens", caption="Number of specimens by lot and condition", columns=columns, rows=kept,
         key=f"{protocol.id}/specimens", source=_files(dossier, protocol),
     )  # fmt: skip
-
-
-def _specimen_counts(
-    dossier: Dossier, protocol: Protocol
-) -> tuple[dict[tuple[str, str], int], dict[tuple[str, str], int]]:
-    """Devices with a result, and devices set aside, by lot and condition: each device once."""
-    with_result = dossier.measurements_of(protocol.id).where(missing=False)
-    found: list[dict[tuple[str, str], int]] = []
-    for chosen in (with_result, with_result.where(excluded=True)):
-        counts: dict[tuple[str, str], int] = {}
-        for lot, condition, _ in chosen.combinations("lot", "condition", "specimen"):
-            counts[lot, condition] = counts.get((lot, condition), 0) + 1
-        found.append(counts)
-    return found[0], found[1]
 
 
 def _files(dossier: Dossier, protocol: Protocol) -> str:

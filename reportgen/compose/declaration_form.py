@@ -14,6 +14,7 @@ from reportgen.compose.cautions import DRAFT_NOTE, SHORT_CAUTION
 from reportgen.compose.citations import cited, gathered
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.finish import bound_in, finished, printable
+from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.offered import cautions_callout, cover_block
 from reportgen.compose.records import Block, Bullets, Callout, Cell, Column, Document, Heading, Paragraph, Run, Table
 from reportgen.compose.result_tables import EMPHASIS
@@ -213,6 +214,7 @@ def _rows_of(dossier: Dossier, protocol: Protocol, links: list[MapLink], maps: s
         result, bound = dossier.result_of(id), dossier.bound.get(f"{id}/verdict")
         verdict = cell(Run(text=bound.text, key=bound.key), EMPHASIS[result.verdict]) if bound and result else cell()
         report = f"{protocol.id}, report {protocol.report.number} revision {protocol.report.revision}"
+        report += "" if protocol.report.on else f", {NOT_ISSUED}"
         yield cell(report), cell(where), cell("; ".join(gathered(dossier, clauses))), cell(id), verdict
 
 

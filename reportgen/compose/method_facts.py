@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportgen.compose.article_tables import quantity
 from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import approach_name
 from reportgen.compose.wording import ended, listed, sentence
@@ -20,6 +21,9 @@ from reportgen.project.records import (
 )
 from reportgen.quantities import unit
 from reportgen.rounding import percent
+
+NOT_ISSUED = "not issued yet"
+_NO_PLACE = "Its place in the submission is not recorded"
 
 
 def performed(dossier: Dossier, protocol: Protocol) -> str:
@@ -122,15 +126,17 @@ def validation(method: Method) -> str:
     return f"{told} Study: {ended(known.study)}" if known.study else told
 
 
-def location(protocol: Protocol) -> str:
-    """Where the complete report is."""
+def location(dossier: Dossier, protocol: Protocol) -> str:
+    """Where the complete report is, or is to be: one without a date is not issued yet."""
     report = protocol.report
-    where = (
-        f", in the submission at {report.location}"
-        if report.location
-        else "; its place in the submission is not recorded"
-    )
-    return f"Test report {report.number}, revision {report.revision}{where}."
+    named = f"Test report {report.number}, revision {report.revision}"
+    where = f"in the submission at {report.location}" if report.location else ""
+    if report.on is None:
+        how_far = progress(dossier, protocol)
+        why = "it bears no date" if how_far is Progress.FINISHED else how_far.value
+        return f"{named}, is not issued yet: {why}. {f'It is to stand {where}' if where else _NO_PLACE}."
+    issued = f"{named}, issued on {report.on.isoformat()}"
+    return f"{issued}, {where}." if where else f"{issued}. {_NO_PLACE}."
 
 
 def _lot_rule(plan: AnalysisPlan) -> str:

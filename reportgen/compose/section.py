@@ -138,7 +138,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
         "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
         "failures_and_deviations": lambda protocol: test_facts.failures_and_deviations(dossier, protocol),
-        "location": method_facts.location,
+        "location": lambda protocol: method_facts.location(dossier, protocol),
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
         "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
         "protocol_claim": lambda protocol: protocol_claim(dossier, protocol, quoted=False),

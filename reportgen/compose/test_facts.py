@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside, SpecimenValue, Verdict
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
 from reportgen.compose.wording import begun, counted, ended, listed, plain_words
@@ -36,12 +37,27 @@ def articles(dossier: Dossier, protocol: Protocol) -> str:
     names = list(dict.fromkeys(lot.lot for lot in lots))
     conditions = list(dict.fromkeys(lot.condition for lot in lots))
     kind = "model" if len(models) == 1 else "models"
-    has_results = any(one.n for one in dossier.evaluations_of(protocol.id))
-    tested = "tested" if has_results else "to be tested"
+    how_far = progress(dossier, protocol)
+    tested = {Progress.NOT_BEGUN: "to be tested", Progress.RUNNING: "planned", Progress.FINISHED: "tested"}[how_far]
+    so_far = f" {_so_far(dossier, protocol)}" if how_far is Progress.RUNNING else ""
     return (
         f"{begun(counted(len(names), 'lot'))} ({listed(names)}) of {kind} {listed(models)}, "
-        f"{tested} {listed(conditions)}. {_configuration(dossier, lots)}"
+        f"{tested} {listed(conditions)}.{so_far} {_configuration(dossier, lots)}"
     )
+
+
+def _so_far(dossier: Dossier, protocol: Protocol) -> str:
+    """Which of the planned lots a running test has reached, and how far."""
+    planned, tested = planned_specimens(protocol), specimens_with_result(dossier, protocol)
+    one_condition = len({condition for _, condition in planned}) == 1
+
+    def named(lot: str, condition: str) -> str:
+        return lot if one_condition else f"{lot}, {condition}"
+
+    told = [f"{tested[key]} of {n} planned of {named(*key)}" for key, n in planned.items() if tested[key]]
+    outstanding = [named(*key) for key in planned if not tested[key]]
+    none = f" No result yet of {listed(outstanding)}." if outstanding else ""
+    return f"Tested so far: {'; '.join(told)}.{none}"
 
 
 def worst_case(dossier: Dossier, protocol: Protocol) -> str:
@@ -78,9 +94,12 @@ def sample_size(dossier: Dossier, protocol: Protocol) -> str:
     said = (
         f"{counted(planned, 'specimen')} in {groups} of lot and condition {'was' if planned == 1 else 'were'} planned"
     )
-    if tested == 0:
+    how_far = progress(dossier, protocol)
+    if how_far is Progress.NOT_BEGUN:
         return begun(f"{said}; no result is on file yet.")
-    return begun(f"{said}, {tested} {'was' if tested == 1 else 'were'} tested. One device is one specimen.")
+    now = f"{'is' if tested == 1 else 'are'} tested so far; {how_far.value}"
+    was = f"{'was' if tested == 1 else 'were'} tested"
+    return begun(f"{said}, {tested} {now if how_far is Progress.RUNNING else was}. One device is one specimen.")
 
 
 def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
@@ -100,10 +119,11 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
     return joined(*parts, ".")
 
 
-def deviations(protocol: Protocol) -> str:
-    """Deviations in one line, or that there were none."""
+def deviations(dossier: Dossier, protocol: Protocol) -> str:
+    """Deviations in one line, or that there were none; so far, where testing is not finished."""
     if not protocol.deviations:
-        return "No deviation from the protocol is recorded."
+        so_far = "" if progress(dossier, protocol) is Progress.FINISHED else " so far"
+        return f"No deviation from the protocol is recorded{so_far}."
     told = [
         f"{one.id}: {ended(one.description)} {ended(one.impact or 'No effect is stated')}"
         for one in protocol.deviations
@@ -113,7 +133,7 @@ def deviations(protocol: Protocol) -> str:
 
 def failures_and_deviations(dossier: Dossier, protocol: Protocol) -> str:
     """Both in one paragraph."""
-    told = (exceptions(dossier, protocol), investigated(protocol), deviations(protocol))
+    told = (exceptions(dossier, protocol), investigated(protocol), deviations(dossier, protocol))
     return " ".join(part for part in told if part)
 
 

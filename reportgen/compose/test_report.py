@@ -24,6 +24,7 @@ from reportgen.compose.assembly import Assembly
 from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import common_values, cover_block
+from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
 from reportgen.compose.sentences import joined
@@ -45,6 +46,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "plan": protocol.analysis_plan,
         "design_inputs": dossier.design_inputs_of(protocol),
         "evaluations": evaluations,
+        "finished": progress(dossier, protocol) is Progress.FINISHED,
         "tested": len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
         "equipment": dossier.equipment_of(protocol),
         "guesses": guess_items(dossier, _result_files(dossier, protocol)),
@@ -108,7 +110,7 @@ def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
         facts=(
             ("Report number", report.number),
             ("Revision", report.revision),
-            ("Date of the report", report.on.isoformat() if report.on else ""),
+            ("Date of the report", report.on.isoformat() if report.on else method_facts.NOT_ISSUED),
             (
                 "Protocol",
                 f"{protocol.id}, revision {protocol.revision}, approved on {protocol.approved_on.isoformat()}",
@@ -188,7 +190,8 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "articles": lambda: test_facts.articles(dossier, protocol),
         "sample_size": lambda: test_facts.sample_size(dossier, protocol),
         "exceptions": lambda: test_facts.exceptions(dossier, protocol),
-        "deviations": lambda: test_facts.deviations(protocol),
+        "deviations": lambda: test_facts.deviations(dossier, protocol),
+        "test_dates": lambda: _test_dates(dossier, protocol),
         "exceptions_or_none": lambda: test_facts.exceptions_or_none(dossier, protocol),
         "criteria_lead": lambda: method_facts.criteria_lead(dossier, protocol),
         "plan_lead": lambda: method_facts.plan_lead(dossier, protocol),
@@ -222,6 +225,18 @@ def _dates(dossier: Dossier, protocol: Protocol) -> str:
     if not days:
         return ""
     return f"on {days[0]}" if days[0] == days[-1] else f"from {days[0]} to {days[-1]}"
+
+
+def _test_dates(dossier: Dossier, protocol: Protocol) -> str:
+    """On which days results were filed, by whom, and whether more are to come; nothing where none is filed."""
+    days, names = _dates(dossier, protocol), _operators(dossier, protocol)
+    if not days:
+        return ""
+    by = f"; {'operator' if len(names) == 1 else 'operators'}: {listed(names)}" if names else ""
+    how_far = progress(dossier, protocol)
+    if how_far is Progress.RUNNING:
+        return f"{how_far.value.capitalize()}: the results so far are {days}{by}."
+    return f"Testing took place {days}{by}."
 
 
 def _operators(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:

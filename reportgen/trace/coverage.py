@@ -145,9 +145,9 @@ def _by_words(index: _Index, words: Iterable[str]) -> _Answer:
     faults += [
         f"{WORDS[word].meaning}: missing for {listed(index.lacking[word])}" for word in words if index.lacking.get(word)
     ]
-    if faults:
-        return _Answer(evidence=tuple(words), complete=False, sentence=f"Still open: {'; '.join(faults)}.")
-    meanings = "; ".join(WORDS[word].meaning for word in words)
-    to_come = index.untested if any(WORDS[word].of_results for word in words) else ()
+    to_come = index.untested if any(word in WORDS and WORDS[word].of_results for word in words) else ()
     left_out = f" Not yet for {listed(to_come)}, without results so far." if to_come else ""
+    if faults:
+        return _Answer(evidence=tuple(words), complete=False, sentence=f"Still open: {'; '.join(faults)}.{left_out}")
+    meanings = "; ".join(WORDS[word].meaning for word in words)
     return _Answer(evidence=tuple(words), complete=True, sentence=f"In the documents: {meanings}.{left_out}")

@@ -56,7 +56,10 @@ def test_not_demonstrated_by_spread_tells_the_n_that_would_do_and_what_is_shown_
     spread = judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(min(THIRTY), **STRICT))
     assert spread.verdict is Verdict.NOT_DEMONSTRATED
     assert "is demonstrated" in spread.reason
-    assert "specimens would demonstrate it" in spread.would_change_it or "no sample size" in spread.would_change_it
+    assert (
+        "would demonstrate it if its mean and spread" in spread.would_change_it
+        or "no sample size" in spread.would_change_it
+    )
     assert 0 < only(spread).achieved_reliability < 0.99
 
 
@@ -72,6 +75,14 @@ def test_half_filled_sheet_is_not_demonstrated_however_good_it_looks() -> None:
     assert result.verdict is Verdict.NOT_DEMONSTRATED
     assert "30 of 33 planned specimens" in result.reason
     assert only(result).n_missing == 3
+
+
+@pytest.mark.parametrize(("limit", "holds_so_far"), [(10, True), (min(THIRTY), False)])
+def test_leaving_out_the_rest_of_a_running_test_is_no_way_out(limit: float, holds_so_far: bool) -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(40 + i, None) for i in range(3)]
+    told = judged(rows, target=lower(limit, **STRICT)).would_change_it
+    assert told.startswith("test the remaining 3 specimens as planned; to leave any out needs a deviation with a cause")
+    assert ("does not hold on the values so far" in told) is not holds_so_far
 
 
 def test_missing_specimens_named_by_a_deviation_are_accounted_for() -> None:
@@ -339,7 +350,8 @@ def test_attribute_failures_beyond_the_plan_are_not_met_and_named() -> None:
     allowed = judged(rows, target=target, analysis=plan(approach="attribute", allowed_failures=1))
     assert allowed.verdict is Verdict.NOT_DEMONSTRATED
     # 93 with one failure is the exact binomial plan for 95/95 (tests/reference/attribute.csv, min_n)
-    assert "93 specimens with no more than 1 failure" in allowed.would_change_it
+    assert "a new sample of 93 specimens" in allowed.would_change_it
+    assert "with no more than 1 failure" in allowed.would_change_it
 
 
 def test_outlier_is_reported_and_kept() -> None:
@@ -385,4 +397,8 @@ def test_too_few_values_for_a_distribution_free_bound_are_told_with_the_number_t
         "A distribution-free bound for 95 % confidence and 95 % reliability needs at least 59 values, and there are 30."
         in result.reason
     )
-    assert result.would_change_it.startswith("59 specimens, all within the limits, would demonstrate it (29 more)")
+    assert result.would_change_it == (
+        "a new sample of 59 specimens, tested under a new protocol approved beforehand, would demonstrate it if all of "
+        "them are within the limits; adding specimens to this sample, whose results are known, can change the "
+        "confidence"
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package import compose_documents
-from reportgen.compose.records import DataTable, Document, Figure, Table
+from reportgen.compose.records import Bullets, Cover, DataTable, Document, Figure, Paragraph, Table
 from reportgen.project.templates import read_templates
 from reportgen.rounding import parsed
 from tests.compose.hand_made import FACTS
@@ -153,3 +154,60 @@ def test_each_calibration_period_has_a_line_of_its_own_in_every_column(documents
     assert {len(one) for one in lines.values()} == {2}
     first = [one[0] for one in lines.values()]
     assert first == [earlier[shown][name] for name in ("calibrated_on", "calibration_due", "certificate")]
+
+
+def text_of(document: Document) -> str:
+    """All prose of a document, a line for each paragraph or item."""
+    lines = []
+    for block in document.blocks:
+        runs = block.items if isinstance(block, Bullets) else (block.runs,) if isinstance(block, Paragraph) else ()
+        lines += ["".join(run.text for run in line) for line in runs]
+    return "\n".join(lines).replace("\u00a0", " ").replace("\u2011", "-")
+
+
+def test_a_running_test_tells_per_lot_what_is_tested_and_is_never_told_as_finished(
+    dossier: Dossier, documents: tuple[Document, ...]
+) -> None:
+    protocol = dossier.project.protocol("VP-113")
+    with (EXAMPLE / "results/VP-113/torque.csv").open(encoding="utf-8-sig") as file:
+        filed = Counter(row["lot"] for row in csv.DictReader(file) if row["torque_turns [turn]"])
+    planned = {group.lot: group.n for group in protocol.sampling.groups}
+    assert 0 < sum(filed.values()) < sum(planned.values())
+    told = test_facts.articles(dossier, protocol)
+    assert "tested fresh" not in told
+    for lot, n in planned.items():
+        assert (f"{filed[lot]} of {n} planned of {lot}" in told) is (filed[lot] > 0)
+        assert (f"No result yet of {lot}." in told) is (filed[lot] == 0)
+    report = text_of(next(one for one in documents if one.file_name == "reports/VP-113.docx"))
+    assert "Testing is still running: the results so far are from 2026-09-28 to 2026-09-29" in report
+    assert "Testing took place" not in report
+    assert "The specimens go through these steps" in report
+    assert "12 are tested so far" in report
+    assert "No deviation from the protocol is recorded so far." in report
+
+
+def test_a_report_without_a_date_is_told_as_not_issued(dossier: Dossier, documents: tuple[Document, ...]) -> None:
+    for protocol in dossier.project.protocols:
+        told = method_facts.location(dossier, protocol)
+        assert ("is not issued yet" in told) is (protocol.report.on is None), protocol.id
+        assert (f"issued on {protocol.report.on}" in told) is (protocol.report.on is not None), protocol.id
+        cover = next(
+            block
+            for one in documents
+            if one.file_name == f"reports/{protocol.id}.docx"
+            for block in one.blocks
+            if isinstance(block, Cover)
+        )
+        assert dict(cover.facts)["Date of the report"] == (str(protocol.report.on or "not issued yet"))
+    assert "testing is still running" in method_facts.location(dossier, dossier.project.protocol("VP-113"))
+    assert "testing has not begun" in method_facts.location(dossier, dossier.project.protocol("VP-114"))
+
+
+def test_no_remedy_invites_topping_up_a_sample_or_leaving_the_rest_of_it_out(dossier: Dossier) -> None:
+    remedies = {one.key: one.would_change_it for one in dossier.evaluations()}
+    running = next(told for key, told in remedies.items() if key.startswith("VP-113/"))
+    assert running.startswith("test the remaining 18 specimens as planned")
+    assert "would not demonstrate the claim" in running
+    (short,) = [told for told in remedies.values() if "new sample" in told]
+    assert "adding specimens to this sample, whose results are known, can change the confidence" in short
+    assert not any(re.search(r"\d more\)", told) for told in remedies.values())

@@ -93,6 +93,13 @@ def test_a_word_tells_whose_record_lacks_it() -> None:
     assert entry.sentence == "Still open: why the number is enough: missing for VP-02."
 
 
+def test_a_word_that_some_records_lack_tells_the_tests_still_to_come_too() -> None:
+    base = _with_entry("report.on").without_rows(protocol="VP-02").with_("protocols/VP-01/report/on", None)
+    assert _covered(base).sentence == (
+        "Still open: the date of each report: missing for VP-01. Not yet for VP-02, without results so far."
+    )
+
+
 # what to take out of the sound project so that a word is no longer answered; the others are printed in any case
 LACKING = {
     "design_input.limit_basis": ("design_inputs/DI-001/limit_basis", "", "DI-001"),
