@@ -11,6 +11,7 @@ from reportgen.compose.sentences import approach_name
 from reportgen.compose.wording import ended, listed, sentence
 from reportgen.project.records import (
     AnalysisPlan,
+    ClauseRef,
     DecisionRule,
     LotRule,
     Method,
@@ -31,9 +32,19 @@ def performed(dossier: Dossier, protocol: Protocol) -> str:
     method = dossier.project.method(protocol.method)
     told = f"{ended(protocol.title)} Method {method.id}, revision {protocol.method_revision} ({method.title})."
     cited = gathered(dossier, method.clauses)
-    if not cited:
-        return f"{told} No guidance or standard is cited for this method."
-    return f"{told} The method answers {listed(cited)}."
+    named = {str(one) for one in method.clauses}
+    linked = gathered(dossier, (one for one in _linked(dossier, protocol) if str(one) not in named))
+    covers = f"The method covers {listed(cited)}." if cited else "No guidance or standard is cited for this method."
+    if not linked:
+        return f"{told} {covers}"
+    inputs = "design input verified here is" if len(protocol.verifies) == 1 else "design inputs verified here are"
+    return f"{told} {covers} The {inputs} also linked to {listed(linked)}."
+
+
+def _linked(dossier: Dossier, protocol: Protocol) -> tuple[ClauseRef, ...]:
+    """The clauses that the mapping file links to the design inputs of this protocol."""
+    links = (one for one in dossier.project.requirements_map.links if one.protocol == protocol.id)
+    return tuple({str(clause): clause for link in links for clause in link.clauses}.values())
 
 
 def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
@@ -49,8 +60,11 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
         level = percent(plan.normality_alpha)
         items.append(f"Agreement with the assumed distribution is checked at a significance level of {level}.")
     items.append(_lot_rule(plan) + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
-    by = f"each {listed(plan.evaluate_by)}" if plan.evaluate_by else "all specimens together"
-    items.append(f"Evaluated separately: {by}." if plan.evaluate_by else f"Evaluated: {by}.")
+    if plan.evaluate_by:
+        each = " combination of " if len(plan.evaluate_by) > 1 else " "
+        items.append(f"Evaluated separately: each{each}{listed(plan.evaluate_by)}.")
+    elif plan.lots is not LotRule.EACH_LOT:
+        items.append("Models and conditions are not evaluated separately.")
     if plan.approach.value == "attribute":
         # specimens are counted as conforming or failing: there is no value to be an outlier, to round or to guard
         items.append(f"Failures allowed: {plan.allowed_failures or 'none'}.")
@@ -141,12 +155,14 @@ def location(dossier: Dossier, protocol: Protocol) -> str:
 
 def _lot_rule(plan: AnalysisPlan) -> str:
     level = f" at a significance level of {percent(plan.compatibility_alpha)}" if plan.compatibility_alpha else ""
+    of_group = f" of a {' and '.join(plan.evaluate_by)}" if plan.evaluate_by else ""
     return {
         LotRule.EACH_LOT: "Each lot is evaluated by itself and has to meet the criterion alone.",
-        LotRule.POOLED: "All lots are evaluated together as one sample.",
-        LotRule.POOL_IF_COMPATIBLE: f"Lots are evaluated together if their comparison finds no difference{level}, else "
-        "each by itself.",
-        LotRule.BETWEEN_LOT: "Lots are taken as a random sample of production; the bound holds their spread.",
+        LotRule.POOLED: f"All lots{of_group} are evaluated together as one sample.",
+        LotRule.POOL_IF_COMPATIBLE: f"Lots{of_group} are evaluated together if their comparison finds no "
+        f"difference{level}, else each by itself.",
+        LotRule.BETWEEN_LOT: f"Lots{of_group} are taken as a random sample of production; the bound holds their "
+        "spread.",
     }[plan.lots]
 
 
@@ -154,14 +170,15 @@ def criteria_lead(dossier: Dossier, protocol: Protocol) -> str:
     """Where the criteria come from, and whether they stood before the first result."""
     if protocol.purpose is Purpose.CHARACTERIZATION:
         return "This test characterizes the device. Its results are assessed and verify no design input."
+    approved = protocol.approved_on.isoformat()
     source = (
-        "The criteria come from the design inputs; the claim of each follows from its risk, or from the design input "
-        f"itself. The protocol was approved on {protocol.approved_on.isoformat()}"
+        "The criteria come from the design inputs; confidence and reliability follow from the severity of the risk, or "
+        f"are stated by the design input with a reason. The protocol was approved on {approved}"
     )
     days = dossier.test_days(protocol.id)
     if not days:
         return f"{source}; no result is filed yet."
-    if protocol.approved_on.isoformat() <= days[0]:
+    if approved <= days[0]:
         return f"{source}, before the first result of {days[0]}."
     return f"{source}, after the first result of {days[0]}: the criteria were not fixed before testing."
 

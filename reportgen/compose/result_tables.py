@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.bound import NAMES, files_of
+from reportgen.compose.claim_source import claim_source
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
@@ -53,7 +54,7 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         first = next((one for one in evaluations if one.design_input == design_input.id), None)
         limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
         claimed = claim(dossier, first) if first else ()
-        source = first.assurance_source if first else ""
+        source = claim_source(dossier.project, design_input)
         basis = design_input.limit_basis
         if design_input.limit_method:
             basis = f"{basis} (set with method {design_input.limit_method})".strip()

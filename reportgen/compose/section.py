@@ -137,6 +137,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "sample_size": lambda protocol: test_facts.sample_size(dossier, protocol),
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
         "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
+        "size_rationale": lambda protocol: test_facts.size_rationale(dossier, protocol),
         "failures_and_deviations": lambda protocol: test_facts.failures_and_deviations(dossier, protocol),
         "location": lambda protocol: method_facts.location(dossier, protocol),
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),

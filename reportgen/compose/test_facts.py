@@ -7,11 +7,12 @@ from collections import Counter
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside, SpecimenValue, Verdict
+from reportgen.compose.claim_source import claim_source, states_its_own
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
-from reportgen.compose.wording import begun, counted, ended, listed, plain_words
+from reportgen.compose.wording import begun, counted, ended, listed, plain_words, sentence
 from reportgen.project.records import (
     DesignInput,
     Lot,
@@ -61,12 +62,31 @@ def _so_far(dossier: Dossier, protocol: Protocol) -> str:
 
 
 def worst_case(dossier: Dossier, protocol: Protocol) -> str:
-    """Which of the models tested is the worst case; nothing where none is named."""
+    """That every model is tested, or which of those tested is the worst case; nothing where neither holds."""
+    device = dossier.project.settings.device
     models = list(dict.fromkeys(lot.model for lot in dossier.lots_of(protocol)))
-    worst = [model for model in models if model in dossier.project.settings.device.worst_case_models]
+    if _tests_every_model(dossier, protocol):
+        verb = "are to be" if progress(dossier, protocol) is Progress.NOT_BEGUN else "are"
+        return (
+            f"All {len(models)} models of the device {verb} tested." if len(models) > 1 else "The device has one model."
+        )
+    worst = [model for model in models if model in device.worst_case_models]
     if not worst:
         return ""
     return f"{listed(worst)} {'is' if len(worst) == 1 else 'are'} taken as the worst case."
+
+
+def size_rationale(dossier: Dossier, protocol: Protocol) -> str:
+    """Why the models tested cover the others: the protocol's own reason, else the project's where it is needed."""
+    if protocol.sampling.worst_case_rationale:
+        return sentence(protocol.sampling.worst_case_rationale)
+    needs_one = worst_case(dossier, protocol) and not _tests_every_model(dossier, protocol)
+    return sentence(dossier.project.settings.device.worst_case_rationale) if needs_one else ""
+
+
+def _tests_every_model(dossier: Dossier, protocol: Protocol) -> bool:
+    tested = {lot.model for lot in dossier.lots_of(protocol)}
+    return {model.id for model in dossier.project.settings.device.models} <= tested
 
 
 def _configuration(dossier: Dossier, lots: Sequence[Lot]) -> str:
@@ -116,7 +136,9 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
         return joined("This protocol addresses no design input of the register.")
     if protocol.purpose is Purpose.CHARACTERIZATION:
         parts += [". The test characterizes the device: it is assessed, not passed or failed, and verifies nothing"]
-    return joined(*parts, ".")
+    own = [one for one in dossier.design_inputs_of(protocol) if states_its_own(one)]
+    sources = [f" The claim of {one.id} is {ended(claim_source(dossier.project, one))}" for one in own]
+    return joined(*parts, ".", *sources)
 
 
 def deviations(dossier: Dossier, protocol: Protocol) -> str:

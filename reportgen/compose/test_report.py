@@ -205,6 +205,7 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "conclusion": lambda: test_facts.conclusion(dossier, protocol),
         "claim": lambda: protocol_claim(dossier, protocol, quoted=True),
         "worst_case": lambda: test_facts.worst_case(dossier, protocol),
+        "size_rationale": lambda: test_facts.size_rationale(dossier, protocol),
     }
 
 

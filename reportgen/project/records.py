@@ -482,6 +482,8 @@ class SamplingPlan(Record):
     groups: tuple[PlannedGroup, ...]
     justification: OptionalText = ""
     selection: OptionalText = ""
+    # why the models of this test cover the others; where left out, device.worst_case_rationale says it for all tests
+    worst_case_rationale: OptionalText = ""
 
 
 class Approach(StrEnum):

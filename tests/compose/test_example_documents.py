@@ -12,6 +12,7 @@ import pytest
 from reportgen import workflow
 from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
+from reportgen.compose.claim_source import claim_source
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Bullets, Cover, DataTable, Document, Figure, Paragraph, Table
@@ -211,3 +212,46 @@ def test_no_remedy_invites_topping_up_a_sample_or_leaving_the_rest_of_it_out(dos
     (short,) = [told for told in remedies.values() if "new sample" in told]
     assert "adding specimens to this sample, whose results are known, can change the confidence" in short
     assert not any(re.search(r"\d more\)", told) for told in remedies.values())
+
+
+def test_the_reason_for_the_sizes_is_told_only_where_not_all_models_are_tested(dossier: Dossier) -> None:
+    device = dossier.project.settings.device
+    shared = " ".join(device.worst_case_rationale.split())
+    seen = set()
+    for protocol in dossier.project.protocols:
+        all_tested = {lot.model for lot in dossier.lots_of(protocol)} == {model.id for model in device.models}
+        seen.add(all_tested)
+        own = protocol.sampling.worst_case_rationale
+        told = test_facts.size_rationale(dossier, protocol)
+        assert told == (" ".join(own.split()) if own else "" if all_tested else shared), protocol.id
+        assert test_facts.worst_case(dossier, protocol).startswith("All 4 models") is all_tested, protocol.id
+    assert seen == {True, False}
+    own = {"worst_case_rationale": "the tips of all models are one part"}
+    protocol = dossier.project.protocol("VP-105")
+    changed = protocol.model_copy(update={"sampling": protocol.sampling.model_copy(update=own)})
+    assert test_facts.size_rationale(dossier, changed) == "The tips of all models are one part."
+
+
+def test_the_plan_says_what_is_put_together(dossier: Dossier) -> None:
+    for protocol in dossier.project.protocols:
+        plan = protocol.analysis_plan
+        told = " ".join("".join(run.text for run in item) for item in method_facts.plan_items(plan))
+        assert ("All lots are evaluated together" in told) is (plan.lots == "pooled" and not plan.evaluate_by)
+        if plan.lots == "pooled" and plan.evaluate_by:
+            assert f"All lots of a {' and '.join(plan.evaluate_by)} are evaluated together as one sample." in told
+
+
+def test_a_claim_that_is_the_design_inputs_own_is_printed_with_its_reason_and_what_the_risk_would_ask(
+    dossier: Dossier, documents: tuple[Document, ...]
+) -> None:
+    design_input = dossier.project.design_input("DI-017")
+    told = claim_source(dossier.project, design_input)
+    assert design_input.assurance_reason.rstrip(".") in told
+    assert "risk RK-02, severity 'critical'" in told
+    assert told.endswith("would ask for 95 % confidence, 99 % reliability")
+    report = next(one for one in documents if one.file_name == "reports/VP-114.docx")
+    table = next(block for block in report.blocks if isinstance(block, Table) and block.anchor == "tbl-criteria")
+    printed = "".join(run.text for cell in table.rows[0] for run in cell.runs).replace("\u00a0", " ")
+    assert design_input.assurance_reason in printed
+    by_risk = dossier.project.design_input("DI-016")
+    assert claim_source(dossier.project, by_risk) == dossier.project.assurance_of(by_risk)[1]
