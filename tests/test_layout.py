@@ -32,6 +32,7 @@ ANYWHERE = {
     "reportgen.problems",
     "reportgen.quantities",
     "reportgen.rounding",
+    "reportgen.citation_text",
     "reportgen.workbook_guard",
     "reportgen.formula_guard",
 }
@@ -42,6 +43,7 @@ LIBRARIES: dict[str, set[str]] = {
     "workbook_guard": set(),
     "formula_guard": set(),
     "rounding": set(),
+    "citation_text": set(),
     "stats": {"numpy", "scipy"},
     "project": {"pydantic", "pydantic_core", "ruamel", "_ruamel_yaml", "openpyxl", "python_calamine", "lxml"},
     "lab": {"numpy", "pandas", "pyarrow", "openpyxl", "python_calamine", "xlsxwriter", "joblib"},

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation
+from reportgen.citation_text import cited
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.citations import cited, gathered, short_name
+from reportgen.compose.citations import clause_name, gathered, short_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
@@ -15,7 +16,7 @@ from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, joined
 from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended, listed
-from reportgen.project.records import DesignInput, Protocol, StandardUse
+from reportgen.project.records import DesignInput, Protocol, StandardDeviation, StandardUse
 
 _SHORT_SUM = 2  # groups whose counts of specimens stand on one line
 
@@ -201,12 +202,9 @@ def standards_table(dossier: Dossier) -> Table | None:
             cell(cited(one.standard, one.edition)),
             cell(_recognition(one)),
             cell("declaration of conformity" if one.use == "declaration" else "general use"),
-            cell(one.extent or ", ".join(one.clauses_used)),
+            cell(one.extent or clauses_used(dossier, one)),
             cell("; ".join(one.options_chosen)),
-            cell(
-                "; ".join(_departure(dev.clause, dev.description, dev.basis, dev.data) for dev in one.deviations)
-                or "none"
-            ),
+            cell("; ".join(_departure(dossier, one, deviation) for deviation in one.deviations) or "none"),
             cell(", ".join(one.supporting)),
         )
         for one in used
@@ -236,10 +234,16 @@ def _recognition(used: StandardUse) -> str:
     return "; ".join(parts) or "none stated"
 
 
-def _departure(clause: str, description: str, basis: str, data: str) -> str:
-    parts = [f"{clause}: {description.rstrip('.')}"]
-    parts += [f"basis: {basis.rstrip('.')}"] if basis else []
-    parts += [f"data: {data.rstrip('.')}"] if data else []
+def clauses_used(dossier: Dossier, used: StandardUse) -> str:
+    """The clauses that are used, in words where the standard has a map."""
+    return "; ".join(clause_name(dossier, used.map or "", clause) for clause in used.clauses_used)
+
+
+def _departure(dossier: Dossier, used: StandardUse, deviation: StandardDeviation) -> str:
+    clause = clause_name(dossier, used.map or "", deviation.clause)
+    parts = [f"{clause}: {deviation.description.rstrip('.')}"]
+    parts += [f"basis: {deviation.basis.rstrip('.')}"] if deviation.basis else []
+    parts += [f"data: {deviation.data.rstrip('.')}"] if deviation.data else []
     return "; ".join(parts)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.citations import short_name, standard_name
+from reportgen.compose.citations import clause_number, record_name, short_name, standard_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
@@ -16,7 +16,7 @@ from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
 
 
-def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Table | None:
+def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str, key: str) -> Table | None:
     """Findings with place and remedy, worst first."""
     if not findings:
         return None
@@ -26,7 +26,7 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
             cell(
                 joined(
                     Run(text=finding.rule, bold=True),
-                    f" ({', '.join(finding.records)}). " if finding.records else ". ",
+                    f" ({_about(dossier, finding)}). " if finding.records else ". ",
                     _in_print(finding.message),
                 )
             ),
@@ -46,6 +46,11 @@ def findings_table(findings: Sequence[Finding], *, anchor: str, key: str) -> Tab
     )
     caption = "Findings of the audit, worst first"
     return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=key)
+
+
+def _about(dossier: Dossier, finding: Finding) -> str:
+    """The records of a finding, clauses by what they are about."""
+    return ", ".join(record_name(dossier, record) for record in finding.records)
 
 
 def _in_print(text: str) -> str:
@@ -70,7 +75,7 @@ def waivers_table(dossier: Dossier) -> Table | None:
             if note is not None:
                 rows.append(
                     (
-                        cell(finding.rule), cell(", ".join(finding.records)), cell(finding.severity.value), cell(said),
+                        cell(finding.rule), cell(_about(dossier, finding)), cell(finding.severity.value), cell(said),
                         cell(note.reason), cell(f"{note.by}, {note.on}"),
                     )
                 )  # fmt: skip
@@ -90,19 +95,26 @@ def waivers_table(dossier: Dossier) -> Table | None:
 
 def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
     """A table for each map in use: every clause with its topic and what answers it, or why nothing does."""
-    columns = (
-        Column(title="Clause", width=1.3),
-        Column(title="Topic, in our own words", width=2.6),
-        Column(title="Status", width=1.0),
-        Column(title="Evidence, or why there is none", width=3.2),
-    )
     found: list[Block] = []
     for map_id in dict.fromkeys(entry.map for entry in dossier.audit.coverage):
         name = standard_name(dossier, map_id)
+        entries = [entry for entry in dossier.audit.coverage if entry.map == map_id]
+        numbers = [clause_number(dossier, map_id, entry.clause) for entry in entries]
+        numbered = any(numbers)  # a map without any number would have a column of dashes
+        columns = (
+            *((Column(title="Clause", width=1.3),) if numbered else ()),
+            Column(title="Topic, in our own words", width=2.6),
+            Column(title="Status", width=1.0),
+            Column(title="Evidence, or why there is none", width=3.2),
+        )
         rows = tuple(
-            (entry.clause, held(entry.topic), entry.status.value, held(entry.sentence))
-            for entry in dossier.audit.coverage
-            if entry.map == map_id
+            (
+                *((number or "–",) if numbered else ()),
+                held(entry.topic),
+                entry.status.value,
+                held(entry.sentence),
+            )
+            for number, entry in zip(numbers, entries, strict=True)
         )
         caption = f"Clauses of {short_name(dossier, map_id)} and their evidence"
         key = f"section/clauses/{map_id}"

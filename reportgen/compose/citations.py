@@ -1,50 +1,60 @@
-"""How standards and guidance are named: number and edition as the trade cites them, clauses gathered behind."""
+"""The names of standards, guidances and clauses as the maps of a project record them."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 
+from reportgen import citation_text
 from reportgen.compose.dossier import Dossier
-from reportgen.project.records import ClauseRef
-
-# numbers that are cited with the edition joined to them
-_JOINTS = {"ISO": ":", "IEC": ":", "ASTM": "-"}
-_BRACKETED = re.compile(r" ?\([^()]*\)")
-
-
-def cited(number: str, edition: str) -> str:
-    """'ISO 10555-1:2023', 'ASTM F2394-07(2022)', 'Regulation (EU) 2017/745'."""
-    joint = _JOINTS.get(number.split(" ")[0].split("/")[0])
-    if joint is not None and " " not in edition:
-        return f"{number}{joint}{edition}"
-    return number if edition in number else f"{number} ({edition})"
+from reportgen.project.records import ClauseMap, ClauseRef
 
 
 def standard_name(dossier: Dossier, map_id: str) -> str:
     """The full name of the document that a map stands for."""
-    known = next((one for one in dossier.project.maps if one.id == map_id), None)
-    return cited(known.number, known.edition) if known else map_id
+    known = _map(dossier, map_id)
+    return citation_text.full_name(known.number, known.edition, known.publisher) if known else map_id
 
 
 def short_name(dossier: Dossier, map_id: str) -> str:
     """The name without docket numbers, for tables and running text; the appendix has it in full."""
-    known = next((one for one in dossier.project.maps if one.id == map_id), None)
-    if known is None:
-        return map_id
-    full = cited(known.number, known.edition)
-    return without_particulars(known.number) if full.endswith(")") and " (" in full else full
+    known = _map(dossier, map_id)
+    return citation_text.short_name(known.number, known.edition, known.publisher) if known else map_id
 
 
-def without_particulars(number: str) -> str:
-    """'Stent guidance, dockets FDA-1 and 2' -> 'Stent guidance'; 'ISO 1, ASTM 2' -> 'ISO 1 and others'."""
-    first, _, others = _BRACKETED.sub("", number).partition(", ")
-    return f"{first} and others" if others and not others.startswith("docket") else first
+def clause_number(dossier: Dossier, map_id: str, clause: str) -> str:
+    """The number of a clause as it is printed; '' where the map gives it a key of its own."""
+    known = _map(dossier, map_id)
+    entry = next((one for one in known.entries if one.clause == clause), None) if known else None
+    if known is None or entry is None:
+        return clause
+    return citation_text.clause_number(clause, cited_as=entry.cited_as, own_keys=known.own_keys)
+
+
+def clause_name(dossier: Dossier, map_id: str, clause: str) -> str:
+    """What a clause is about, behind its number where it has one: 'Annex B: fatigue of the balloon'."""
+    known = _map(dossier, map_id)
+    entry = next((one for one in known.entries if one.clause == clause), None) if known else None
+    if entry is None:
+        return clause
+    return citation_text.clause_name(clause_number(dossier, map_id, clause), entry.topic)
+
+
+def record_name(dossier: Dossier, record: str) -> str:
+    """The name in print of what a finding is about: clauses and maps in words, everything else by its id."""
+    map_id, colon, clause = record.partition(":")
+    if _map(dossier, map_id) is None:
+        return record
+    name = short_name(dossier, map_id)
+    return f"{name}: {clause_name(dossier, map_id, clause)}" if colon else name
 
 
 def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:
-    """One text per document, its clauses in brackets: 'ASTM F2394-07(2022) (fixture, rate)'."""
+    """One text per document, its clauses in brackets: 'ISO 10555-4:2023 (Annex A: rated burst pressure)'."""
     found: dict[str, list[str]] = {}
     for clause in clauses:
-        found.setdefault(short_name(dossier, clause.map), []).append(clause.clause)
-    return tuple(f"{name} ({', '.join(dict.fromkeys(numbers))})" for name, numbers in found.items())
+        found.setdefault(clause.map, []).append(clause_name(dossier, clause.map, clause.clause))
+    return tuple(f"{short_name(dossier, id)} ({'; '.join(dict.fromkeys(names))})" for id, names in found.items())
+
+
+def _map(dossier: Dossier, map_id: str) -> ClauseMap | None:
+    return next((one for one in dossier.project.maps if one.id == map_id), None)

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from reportgen.citation_text import cited
+from reportgen.compose.argument_tables import clauses_used
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.cautions import DRAFT_NOTE, SHORT_CAUTION
-from reportgen.compose.citations import cited, gathered
+from reportgen.compose.citations import clause_name, gathered
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.finish import bound_in, finished, printable
 from reportgen.compose.method_facts import NOT_ISSUED
@@ -77,7 +79,7 @@ def declaration_form(dossier: Dossier) -> Document | None:
         Heading(level=1, text="Product", anchor="product"),
         _product(dossier),
         Heading(level=1, text="Standards", anchor="standards"),
-        _standards(declared),
+        _standards(dossier, declared),
         Heading(level=1, text="Records behind it", anchor="records"),
         *_records(dossier, declared),
         *_elsewhere(dossier, declared),
@@ -147,14 +149,14 @@ def _product(dossier: Dossier) -> Table:
     return _lines("tbl-product", "Product", (*known, ("Product code, class, unique identification", "")))
 
 
-def _standards(declared: tuple[StandardUse, ...]) -> Table:
+def _standards(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Table:
     rows = [
         (
             cell(cited(one.standard, one.edition)),
             cell(one.recognition_number or _BLANK),
             cell(one.recognized_edition or _BLANK),
             cell(one.extent or _BLANK),
-            cell(", ".join(one.clauses_used)),
+            cell(clauses_used(dossier, one)),
             cell("; ".join(one.options_chosen) or "none stated"),
         )
         for one in declared
@@ -235,7 +237,8 @@ def _open_clauses(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterab
     settled = (CoverageStatus.MET, CoverageStatus.NOT_APPLICABLE)
     for entry in dossier.audit.coverage:
         if entry.map in maps and entry.status not in settled:
-            yield f"{maps[entry.map]}, clause {entry.clause}, {entry.status.value}: {entry.sentence}"
+            name = clause_name(dossier, entry.map, entry.clause)
+            yield f"{maps[entry.map]} ({name}), {entry.status.value}: {entry.sentence}"
 
 
 def _obstacles(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterable[Finding]:

@@ -34,11 +34,11 @@ def performed(dossier: Dossier, protocol: Protocol) -> str:
     cited = gathered(dossier, method.clauses)
     named = {str(one) for one in method.clauses}
     linked = gathered(dossier, (one for one in _linked(dossier, protocol) if str(one) not in named))
-    covers = f"The method covers {listed(cited)}." if cited else "No guidance or standard is cited for this method."
+    covers = f"The method covers {'; '.join(cited)}." if cited else "No guidance or standard is cited for this method."
     if not linked:
         return f"{told} {covers}"
     inputs = "design input verified here is" if len(protocol.verifies) == 1 else "design inputs verified here are"
-    return f"{told} {covers} The {inputs} also linked to {listed(linked)}."
+    return f"{told} {covers} The {inputs} also linked to {'; '.join(linked)}."
 
 
 def _linked(dossier: Dossier, protocol: Protocol) -> tuple[ClauseRef, ...]:

@@ -16,6 +16,7 @@ from reportgen.compose import (
 )
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.calls import Registry, callable_from_templates
+from reportgen.compose.citations import record_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Run, Runs
@@ -75,9 +76,10 @@ def compose_section(dossier: Dossier, templates: Templates) -> Document:
     )
 
 
-def draft_reason(finding: Finding) -> str:
+def draft_reason(dossier: Dossier, finding: Finding) -> str:
     """Why a package is a draft, in one line."""
-    records = f" ({', '.join(finding.records)})" if finding.records else ""
+    named = ", ".join(record_name(dossier, record) for record in finding.records)
+    records = f" ({named})" if named else ""
     return f"{finding.rule}{records}: {finding.message}"
 
 
@@ -101,7 +103,7 @@ def _cover(dossier: Dossier) -> Cover:
             ("Revision", settings.document.revision),
             ("Prepared by", settings.document.prepared_by),
         ),
-        draft_reasons=shortened(tuple(draft_reason(finding) for finding in dossier.blockers())),
+        draft_reasons=shortened(tuple(draft_reason(dossier, finding) for finding in dossier.blockers())),
         approvals=settings.document.approvals,
         history=settings.document.history,
     )
@@ -118,7 +120,7 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "deviations": lambda: argument_tables.deviations_table(dossier.project.protocols),
         "waivers": lambda: audit_tables.waivers_table(dossier),
         "findings": lambda: audit_tables.findings_table(
-            dossier.audit.findings, anchor="tbl-findings", key="section/findings"
+            dossier, dossier.audit.findings, anchor="tbl-findings", key="section/findings"
         ),
         "clauses": lambda: audit_tables.clause_tables(dossier),
         "results": lambda protocol: _results(dossier, protocol),

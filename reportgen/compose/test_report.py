@@ -89,7 +89,7 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:
     """The blockers about this protocol in full; the others by their number, since the package goes out as a whole."""
     blockers = dossier.blockers()
     about = {id(finding) for finding in dossier.findings_about(protocol)}
-    own = tuple(draft_reason(finding) for finding in blockers if id(finding) in about)
+    own = tuple(draft_reason(dossier, finding) for finding in blockers if id(finding) in about)
     others = len(blockers) - len(own)
     if not others:
         return shortened(own)
@@ -152,7 +152,7 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "failure_modes": lambda: result_tables.failure_modes_table(dossier, protocol),
         "deviations": lambda: argument_tables.deviations_table((protocol,)),
         "findings": lambda: audit_tables.findings_table(
-            dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
+            dossier, dossier.findings_about(protocol), anchor="tbl-findings", key=f"{protocol.id}/findings"
         ),
         "records": lambda: trace_tables.records_table(dossier, protocol),
         "remarks": lambda: trace_tables.remarks_table(dossier, protocol),

@@ -728,6 +728,8 @@ class MapEntry(Record):
     """A clause of a standard or guidance: its number, its topic in our own words, and the evidence one expects."""
 
     clause: Text
+    # the number as it is printed, where the key in `clause` is not it; empty where there is no number
+    cited_as: OptionalText | None = None
     topic: Text
     evidence: Text
     kind: Annotated[str, StringConstraints(pattern=r"^(test|report|record|statistics|method)$")]
@@ -755,6 +757,8 @@ class ClauseMap(Record):
     superseded_on: Date | None = None
     offers_options_without_limits: YesNo = False
     excerpt_of: OptionalText = ""
+    # the keys of all entries are the map's own and no numbers of the document: they are never printed
+    own_keys: YesNo = False
     entries: tuple[MapEntry, ...]
 
 

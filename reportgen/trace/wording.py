@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from reportgen.citation_text import clause_name, clause_number, short_name
+from reportgen.project.records import ClauseMap
+
 MOST_NAMES = 6
 
 
@@ -53,3 +56,16 @@ def group_text(key: str) -> str:
 def brief(statement: str) -> str:
     """A statement as it stands inside brackets: without its full stop."""
     return statement.rstrip().rstrip(".")
+
+
+def clauses_text(of: ClauseMap, clauses: Iterable[str]) -> str:
+    """Clauses of one document in words: 'ISO 10555-4:2023 (Annex B: fatigue of the balloon; crossing profile)'."""
+    topics = {entry.clause: entry for entry in of.entries}
+    names = [
+        clause_name(clause_number(one, cited_as=topics[one].cited_as, own_keys=of.own_keys), topics[one].topic)
+        if one in topics
+        else one
+        for one in clauses
+    ]
+    more = f"; {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return f"{short_name(of.number, of.edition, of.publisher)} ({'; '.join(names[:MOST_NAMES])}{more})"

@@ -135,7 +135,7 @@ def test_documents_elsewhere_and_clauses_left_open_are_told(tmp_path: Path) -> N
     text = as_text(form_of(found))
     assert "(leak): Report FA-1 (invented), section 4." in text
     assert "1 open matter about" in text
-    assert "ISO 10555-1:2023, clause tensile, not addressed: Nothing answers it." in text
+    assert "ISO 10555-1:2023 (tensile), not addressed: Nothing answers it." in text
     assert "Another standard." not in text
 
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from reportgen import workflow
+from reportgen import citation_text, workflow
 from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.claim_source import claim_source
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package import compose_documents
-from reportgen.compose.records import Bullets, Cover, DataTable, Document, Figure, Paragraph, Table
+from reportgen.compose.records import Bullets, Callout, Cover, DataTable, Document, Figure, Heading, Paragraph, Table
 from reportgen.project.templates import read_templates
 from reportgen.rounding import parsed
 from tests.compose.hand_made import FACTS
@@ -255,3 +256,45 @@ def test_a_claim_that_is_the_design_inputs_own_is_printed_with_its_reason_and_wh
     assert design_input.assurance_reason in printed
     by_risk = dossier.project.design_input("DI-016")
     assert claim_source(dossier.project, by_risk) == dossier.project.assurance_of(by_risk)[1]
+
+
+def test_no_key_of_our_own_maps_is_printed_for_readers(dossier: Dossier) -> None:
+    keys = {
+        entry.clause
+        for one in dossier.project.maps
+        for entry in one.entries
+        if entry.clause != citation_text.clause_number(entry.clause, cited_as=entry.cited_as, own_keys=one.own_keys)
+        # a single word may stand in any sentence
+        and any(sign in entry.clause for sign in "-.:")
+    } - {"simulated-use"}  # which topics say as well
+    keys |= {one.id for one in dossier.project.maps if "-" in one.id}
+    assert {"system-torque", "I.10.2-6", "fda-stents-2010"} <= keys
+    seen = 0
+    any_key = re.compile(rf"(?<![\w/.-])(?:{'|'.join(map(re.escape, sorted(keys)))})(?![\w-]|\.yaml)")
+    for document in compose_documents(dossier, read_templates(EXAMPLE)):
+        for text in shown_to_readers(document):
+            found = any_key.search(text.replace("\u2011", "-"))
+            assert found is None, (document.file_name, found, text)
+            seen += 1
+    assert seen > 5000
+
+
+def shown_to_readers(document: Document) -> Iterator[str]:
+    """Every paragraph, item, caption and cell, except what to type into files (remedies) and names of files."""
+    for block in document.blocks:
+        if isinstance(block, Paragraph):
+            yield "".join(run.text for run in block.runs)
+        elif isinstance(block, Bullets):
+            yield from ("".join(run.text for run in item) for item in block.items)
+        elif isinstance(block, Heading):
+            yield block.text
+        elif isinstance(block, Cover | Callout):
+            yield str(block)
+        elif isinstance(block, Table | DataTable):
+            yield block.caption
+            if block.anchor == "tbl-sources":
+                continue
+            for row in block.rows:
+                for column, found in zip(block.columns, row, strict=True):
+                    if column.title not in ("Remedy", "Place"):
+                        yield found if isinstance(found, str) else "".join(run.text for run in found.runs)

@@ -617,7 +617,7 @@ STANDARDS = {
         path("requirements_map/links/0/clauses", (ClauseRef(map="corrie-bench", clause="7"),)), ("'7'", "1 and 2")
     ),
     "supporting-record-unknown": Way(_standard(USE, supporting=("VP-77",)), ("VP-77",)),
-    "clause-without-evidence": Way(_unanswered, ("3", "Kink")),
+    "clause-without-evidence": Way(_unanswered, ("WI-0007 (3: kink)",)),
     "clause-evidence-incomplete": Way(
         _not_demonstrated,
         ("corrie-bench", "DI-003 by VP-02: not demonstrated"),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from reportgen.project.records import ClauseRef
 from reportgen.trace.coverage import coverage_of
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import ClauseCoverage, CoverageStatus, Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.supplied import WORDS
-from reportgen.trace.wording import counted, in_order, listed
+from reportgen.trace.wording import clauses_text, counted, in_order, listed
 
 MOST_REASONS = 3
 
@@ -21,6 +22,7 @@ def unanswered(evidence: Evidence) -> Iterator[Hole]:
     Why: a recommended test that was not run keeps its heading and a reason tied to risk; silence reads as oversight.
     Source: FDA stent guidance, 2010, III (a test not run: heading plus reason); EU MDR 2017/745, Annex II section 4.
     """
+    maps = {one.id: one for one in evidence.project.maps}
     marked = {(str(entry.clause)): entry for entry in evidence.project.requirements_map.not_applicable}
     for entry in coverage_of(evidence):
         if entry.status is CoverageStatus.NOT_ADDRESSED:
@@ -29,7 +31,7 @@ def unanswered(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(ref,),
                 place=place,
-                message=f"Clause {entry.clause} of {entry.map} ({entry.topic}) has no evidence. {entry.sentence}",
+                message=f"No evidence for {clauses_text(maps[entry.map], (entry.clause,))}. {entry.sentence}",
                 remedy=f"In requirements_map.yaml add {ref} to `clauses` of the link that answers it, name a document "
                 "under `evidence_elsewhere`, or list it under `not_applicable` with the reason that the risk analysis "
                 "gives.",
@@ -43,22 +45,22 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
     Why: before submission each clause is either met or explained; what keeps it open has a finding of its own.
     Source: common practice, no source.
     """
+    maps = {one.id: one for one in evidence.project.maps}
     open_ones: dict[str, list[ClauseCoverage]] = {}
     for entry in coverage_of(evidence):
         if entry.status is CoverageStatus.EVIDENCE_MISSING:
             open_ones.setdefault(entry.map, []).append(entry)
     for id, entries in open_ones.items():
         reasons = in_order(entry.sentence for entry in entries)
+        left = len(reasons) - MOST_REASONS
         more = (
-            f" ({counted(len(reasons) - MOST_REASONS, 'more reason')} in the coverage table)"
-            if len(reasons) > MOST_REASONS
-            else ""
+            f" {counted(left, 'more reason')} {'is' if left == 1 else 'are'} in the coverage table." if left > 0 else ""
         )
         yield Hole(
             records=(id,),  # not the clauses: one more that is open is the same finding, told anew
             place=evidence.project.requirements_map.at("links"),
-            message=f"{'Clause' if len(entries) == 1 else 'Clauses'} {listed(entry.clause for entry in entries)} of "
-            f"{id} {'is' if len(entries) == 1 else 'are'} not met yet.{more} {' '.join(reasons[:MOST_REASONS])}",
+            message=f"Not met yet: {clauses_text(maps[id], (entry.clause for entry in entries))}. "
+            f"{' '.join(reasons[:MOST_REASONS])}{more}",
             remedy="Complete what is named here; each has a finding of its own that says how.",
         )
 
@@ -83,11 +85,16 @@ def contradiction(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(str(entry.clause), *by),
                 place=entry.at("clause"),
-                message=f"Clause {entry.clause} is listed as not applicable, but {listed(by)} "
+                message=f"{_named(evidence, entry.clause)} is listed as not applicable, but {listed(by)} "
                 f"{'answers' if len(by) == 1 else 'answer'} it.",
                 remedy="In requirements_map.yaml remove it from `not_applicable`, or from the link or document that "
                 "answers it.",
             )
+
+
+def _named(evidence: Evidence, ref: ClauseRef) -> str:
+    of = next((one for one in evidence.project.maps if one.id == ref.map), None)
+    return f"Clause {ref}" if of is None else clauses_text(of, (ref.clause,))
 
 
 @rule("map-word-unknown", severity=Severity.MINOR)
