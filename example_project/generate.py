@@ -46,7 +46,7 @@ def securement_reverse(out: Path) -> None:
     bench = Bench(
         protocol="VP-101",
         operators=("K. Muir", "D. Strand"),
-        equipment="TF-03;LC-07;WB-02",
+        equipment="TF-03;LC-07;PG-06;WB-02;SW-08",
         revision="04",
         modes=(("slip", 1.0),),
     )
@@ -66,7 +66,7 @@ def securement_forward(out: Path) -> None:
     bench = Bench(
         protocol="VP-102",
         operators=("K. Muir", "E. Brough"),
-        equipment="TF-03;LC-07",
+        equipment="TF-03;LC-07;RM-01;WB-02;SW-08;RT-05",
         revision="02",
         modes=(("slip", 0.8), ("flare", 0.2)),
     )
@@ -84,7 +84,7 @@ def balloon_burst(out: Path) -> None:
     bench = Bench(
         protocol="VP-103",
         operators=("D. Strand", "E. Brough"),
-        equipment="PT-02;WB-02",
+        equipment="PT-02;WB-02;SW-08",
         revision="02",
         modes=(("longitudinal", 0.85), ("pinhole", 0.15)),
     )
@@ -125,7 +125,7 @@ def shaft_bond(out: Path) -> None:
     bench = Bench(
         protocol="VP-104",
         operators=("K. Muir", "D. Strand"),
-        equipment="TF-03;LC-09;WB-02",
+        equipment="TF-03;LC-09;PG-06;WB-02;SW-08;RT-05",
         revision="03",
         modes=(("bond", 0.35), ("shaft", 0.65)),
     )
@@ -143,7 +143,12 @@ def shaft_bond(out: Path) -> None:
 
 def tip_tensile(out: Path) -> None:
     """VP-105: fresh tips lognormal; aged tips break in two ways; one grip slip is set aside with its cause."""
-    bench = Bench(protocol="VP-105", operators=("D. Strand", "E. Brough"), equipment="TF-03;LC-07;WB-02", revision="03")
+    bench = Bench(
+        protocol="VP-105",
+        operators=("D. Strand", "E. Brough"),
+        equipment="TF-03;LC-07;PG-06;WB-02;SW-08;RT-05",
+        revision="03",
+    )
     rng = rng_of(bench.protocol)
     fresh = Run(lots=LOTS, condition=FRESH, each=11, start=date(2026, 4, 22))
     aged = Run(lots=LOTS, condition=AGED, each=11, start=date(2026, 7, 27))
@@ -172,7 +177,7 @@ def tip_tensile(out: Path) -> None:
 
 def crossing_profile(out: Path) -> None:
     """VP-106: two readings of each device, at 0° and after turning by 90°; the device counts once."""
-    bench = Bench(protocol="VP-106", operators=("E. Brough", "K. Muir"), equipment="LM-01", revision="02")
+    bench = Bench(protocol="VP-106", operators=("E. Brough", "K. Muir"), equipment="LM-01;WB-02;RT-05", revision="02")
     rng = rng_of(bench.protocol)
     lots = (*LOTS, "LT-2604", "LT-2605", "LT-2606")
     rows = rows_of(bench, (Run(lots=lots, condition=FRESH, each=10, start=date(2026, 4, 15)),), rng)
@@ -192,7 +197,7 @@ def deployed_diameter(out: Path) -> None:
     bench = Bench(
         protocol="VP-107",
         operators=("E. Brough", "D. Strand"),
-        equipment="VM-02;PT-02",
+        equipment="VM-02;PT-02;WB-02;SW-08;RT-05",
         revision="01",
         modes=(("even", 1.0),),
     )
@@ -205,7 +210,9 @@ def deployed_diameter(out: Path) -> None:
 
 def deflation_time(out: Path) -> None:
     """VP-108: fresh results as a text file, aged ones as a workbook, as two people of the bench keep them."""
-    bench = Bench(protocol="VP-108", operators=("K. Muir", "E. Brough"), equipment="DT-04;PT-02;WB-02", revision="02")
+    bench = Bench(
+        protocol="VP-108", operators=("K. Muir", "E. Brough"), equipment="DT-04;PT-02;WB-02;SW-08", revision="02"
+    )
     rng = rng_of(bench.protocol)
     column = "deflation_time [s]"
     columns = (*BASE[:-1], *FATE, column)
@@ -222,7 +229,7 @@ def recoil_and_foreshortening(out: Path) -> None:
     bench = Bench(
         protocol="VP-109",
         operators=("D. Strand", "K. Muir"),
-        equipment="VM-02;PT-02;WB-02",
+        equipment="VM-02;PT-02;WB-02;SW-08",
         revision="01",
         modes=(("even", 1.0),),
     )
@@ -241,7 +248,7 @@ def luer_leak(out: Path) -> None:
     bench = Bench(
         protocol="VP-110",
         operators=("E. Brough", "D. Strand"),
-        equipment="LK-01;DT-04",
+        equipment="LK-01;TD-04;DT-04;RT-05",
         revision="01",
         modes=(("tight", 1.0),),
     )
@@ -256,17 +263,17 @@ def stent_inspection(out: Path) -> None:
     bench = Bench(
         protocol="VP-111",
         operators=("K. Muir", "E. Brough"),
-        equipment="SM-05;PT-02",
+        equipment="SM-05;PT-02;WB-02;SW-08;RT-05",
         revision="01",
         modes=(("whole", 1.0),),
     )
     rng = rng_of(bench.protocol)
     rows = rows_of(bench, (Run(lots=LOTS, condition=FRESH, each=20, start=date(2026, 5, 26)),), rng)
     for row in rows:
-        row["stent_integrity"] = row["marker_visibility"] = "pass"
+        row["stent_integrity"] = row["marker_seating"] = "pass"
     for specimen in ("111F1-14", "111F3-02"):
         where(rows, specimen=specimen)[0]["note"] = "polishing mark, looked at again at 80x: no crack"
-    columns = (*BASE, *FATE, "stent_integrity", "marker_visibility")
+    columns = (*BASE, *FATE, "stent_integrity", "marker_seating")
     write_workbook(out / "results/VP-111/inspection.xlsx", rows, columns, sheet="Inspection")
 
 
@@ -275,7 +282,7 @@ def particulates(out: Path) -> None:
     bench = Bench(
         protocol="VP-112",
         operators=("R. Quill", "T. Voss"),
-        equipment="PC-03;WB-02",
+        equipment="PC-03;WB-11",
         revision="02",
         modes=(("counted", 1.0),),
     )
@@ -295,7 +302,7 @@ def particulates(out: Path) -> None:
 
 def torque(out: Path) -> None:
     """VP-113: testing is running; twelve of thirty planned devices have a value."""
-    bench = Bench(protocol="VP-113", operators=("K. Muir", "D. Strand"), equipment="TQ-01;WB-02", revision="01")
+    bench = Bench(protocol="VP-113", operators=("K. Muir", "D. Strand"), equipment="TQ-01;WB-02;SW-08", revision="01")
     rng = rng_of(bench.protocol)
     rows = rows_of(bench, (Run(lots=LOTS, condition=FRESH, each=10, start=date(2026, 9, 28)),), rng)
     column = "torque_turns [turn]"

@@ -1,0 +1,125 @@
+"""The example's records and texts, held to one another: equipment, standards, spelling."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from reportgen import workflow
+from reportgen.acceptance.records import Evaluation
+from reportgen.project.records import Method, Project
+
+REPOSITORY = Path(__file__).resolve().parents[1]
+EXAMPLE = REPOSITORY / "example_project"
+MAPS = REPOSITORY / "requirements_maps"
+
+
+@pytest.fixture(scope="module")
+def analysis() -> workflow.Analysis:
+    return workflow.analyse(EXAMPLE)
+
+
+@pytest.fixture(scope="module")
+def project(analysis: workflow.Analysis) -> Project:
+    return analysis.project
+
+
+# What a setting of a method, by its unit or words, has to be read on: `measures` of the equipment register.
+NEEDS = {
+    "N": "force", "mm/min": "displacement", "kPa": "pressure", "atm": "pressure", "°C": "temperature", "s": "time",
+    "turn": "turns",
+}  # fmt: skip
+
+
+def _wanted(method: Method) -> Iterator[tuple[str, str]]:
+    units = [(one.name, one.unit or "") for one in method.parameters] + [("unit", method.unit or "")]
+    for name, unit in units:
+        if unit in NEEDS:
+            yield name, NEEDS[unit]
+    for step in method.preconditioning:
+        if step.startswith("Wet soak"):
+            yield from ((step, "temperature"), (step, "time"))
+        if step.startswith("Tracking"):
+            yield step, "temperature"
+    for word, measured in (("roller", "mass"), ("axial force and torque", "axial force and torque")):
+        if word in method.fixture.description:
+            yield word, measured
+
+
+def test_what_a_method_sets_or_reads_is_read_on_equipment_that_it_lists(project: Project) -> None:
+    measures = {one.id: one.measures for one in project.equipment}
+    used = {protocol.method for protocol in project.protocols}
+    # the soak in the loop of VP-112 is timed by the laboratory of that protocol, whose record it names
+    missing = [
+        (method.id, name, measured)
+        for method in project.methods
+        if method.id in used
+        for name, measured in _wanted(method)
+        if measured not in {measures[id] for id in method.equipment} and (method.id, measured) != ("TM-081", "time")
+    ]
+    assert missing == []
+
+
+def test_results_name_equipment_for_all_that_their_method_lists(analysis: workflow.Analysis, project: Project) -> None:
+    """Load cells apart, of which a method lists one for each range."""
+    table = analysis.reading.measurements.table
+    for protocol in project.protocols:
+        rows = table[table["file"].str.contains(f"/{protocol.id}/") & (table["equipment"] != "")]
+        named = {id for cell in rows["equipment"].unique() for id in cell.split(";")}
+        listed = set(project.method(protocol.method).equipment)
+        assert {id for id in listed - named if not id.startswith("LC-")} == set() or rows.empty, protocol.id
+        assert named <= listed, protocol.id
+
+
+def test_a_chamber_or_model_that_a_text_names_by_its_number_is_registered(project: Project) -> None:
+    known = {one.id for one in project.equipment}
+    for file in [*EXAMPLE.glob("*.csv"), *EXAMPLE.glob("protocols/*.yaml"), *EXAMPLE.glob("methods/*.yaml")]:
+        named = set(
+            re.findall(r"\b(?:TF|LC|PT|DT|VM|SM|PC|TQ|LK|WB|SW|RT|PG|RM|TD|EC)-\d{1,2}\b", file.read_text("utf-8"))
+        )
+        assert named <= known, file.name
+
+
+# Common practice, no source: spelling of a document in American English.
+BRITISH = re.compile(
+    r"\b\w*(?:ageing|sterilis|recognis|labell|programme|mould|behaviour|fibre|catalogue|harmonis|ischaem|"
+    r"neighbour|colour|normalis|characteris[ae]|millimetre|centre\b|analyse[dr]?\b|judgement|travell|generalis)\w*",
+    re.IGNORECASE,
+)
+
+
+def test_texts_are_spelled_as_the_document_language_asks() -> None:
+    files = [*EXAMPLE.glob("*.yaml"), *EXAMPLE.glob("methods/*"), *EXAMPLE.glob("protocols/*"), *MAPS.glob("*.yaml")]
+    texts = {file: file.read_text("utf-8").replace("\nlabelling:\n", "\n") for file in files}  # a key of the program
+    texts |= {file: "\n".join(file.read_text("utf-8").splitlines()[1:]) for file in EXAMPLE.glob("*.csv")}
+    assert len(texts) > 45
+    assert {file.name: BRITISH.findall(text) for file, text in texts.items() if BRITISH.search(text)} == {}
+
+
+def test_a_standard_is_supported_by_results_that_exist(project: Project) -> None:
+    tested = {protocol.id for protocol in project.protocols if protocol.results}
+    for use in project.requirements_map.standards:
+        assert set(use.supporting) <= tested, use.standard
+
+
+def test_tolerance_intervals_are_listed_where_they_were_used(analysis: workflow.Analysis, project: Project) -> None:
+    """ISO 16269-6 has the normal and the distribution-free interval of one sample, not that of the random model."""
+    supporting = {use.standard: set(use.supporting) for use in project.requirements_map.standards}
+    by_protocol: dict[str, list[Evaluation]] = {}
+    for result in analysis.results:
+        for one in result.evaluations:
+            by_protocol.setdefault(one.protocol, []).append(one)
+    complete = {
+        protocol: evaluations
+        for protocol, evaluations in by_protocol.items()
+        if all(one.unit and one.n and one.n == one.n_planned - one.n_set_aside for one in evaluations)
+    }
+    assert supporting["ASTM E29"] == set(complete)
+    assert supporting["ISO 16269-6"] == {
+        protocol
+        for protocol, evaluations in complete.items()
+        if not any("random model" in one.interval_method for one in evaluations)
+    }
