@@ -101,3 +101,13 @@ def _reduced(specimen: str, remark: TraceRemark) -> ReducedTrace:
         pull_rate_mm_per_min=None,
         remarks=(remark,),
     )
+
+
+@pytest.mark.parametrize(("region", "asks"), [
+    ("US", True), ("United States", True), ("U.S.A. and EU", True), ("EU", False), ("Australia", False),
+])  # fmt: skip
+def test_a_recognition_number_is_asked_for_where_the_section_goes_to_the_united_states(region: str, asks: bool) -> None:
+    """Recognition of standards is of 21 U.S.C. 360d(c); another region does not ask for its number."""
+    rule = "declaration-without-recognition-number"
+    broken = WAYS[rule].broken(sound()).with_("settings/submission/region", region)
+    assert any(finding.rule == rule for finding in broken.findings()) is asks

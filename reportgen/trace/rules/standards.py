@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from reportgen.project.records import ClauseMap, ClauseRef, Record, StandardUse
@@ -10,6 +11,8 @@ from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.wording import counted, listed
 
+# 'US', 'U.S.', 'USA', 'United States', and not the letters inside 'Australia'
+_US = re.compile(r"\bU\.?S\.?(?:A\.?)?(?!\w)|\bUnited\s+States\b", re.IGNORECASE)
 _CONSENSUS_BODIES = ("iso", "iec", "astm", "aami", "cen", "ansi", "jcgm")
 
 
@@ -126,7 +129,7 @@ def no_recognition(evidence: Evidence) -> Iterator[Hole]:
 
 
 def _is_us(evidence: Evidence) -> bool:
-    return "us" in evidence.project.settings.submission.region.casefold()
+    return _US.search(evidence.project.settings.submission.region) is not None
 
 
 @rule("declared-edition-not-recognized", severity=Severity.BLOCKER)
