@@ -98,6 +98,12 @@ def near_name(given: str, known: Sequence[str]) -> str | None:
     return next(name for name in known if name.lower() == matches[0])
 
 
+def did_you_mean_or_add(given: str, known: Sequence[str], *, to: str) -> str:
+    """As `did_you_mean`, for a name that may be right: then its record is missing, and `to` says where it belongs."""
+    remedy = did_you_mean(given, known)
+    return f"{remedy}, or add {given!r} to {to}" if known else remedy
+
+
 def did_you_mean(given: str, known: Sequence[str]) -> str:
     """A remedy for an unknown name: the near name if there is one, else the names there are."""
     near = near_name(given, known)

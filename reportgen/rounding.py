@@ -16,7 +16,7 @@ from typing import Literal
 Direction = Literal["down", "up"]
 
 _RELIABILITIES = (
-    "Demonstrated reliabilities are rounded down, to one decimal of a per cent or to two digits of what they lack to "
+    "Demonstrated reliabilities are rounded down, to one decimal of a percent or to two digits of what they lack to "
     "100 %, whichever is finer; above 99.9999 % that figure is printed. Where a printed figure would fall on the other "
     "side of its limit than the exact one, decimals are added."
 )
@@ -24,7 +24,7 @@ _RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
     "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
     "value. Means and standard deviations carry {extra} more than the finer of limit and data, rounded half to "
-    "even. Tolerance bounds and margins carry the same number of decimals and are rounded towards the side that "
+    "even. Tolerance bounds and margins carry the same number of decimals and are rounded toward the side that "
     "claims less: a lower bound down, an upper bound up; a distribution-free bound is itself a reading, so that it "
     "and its margin carry no more decimals than limit and data. {reliabilities} Tolerance factors are printed with "
     "three decimals, p-values with three, or as < 0.001."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from reportgen.problems import Place, counted_more, did_you_mean, near_name
+from reportgen.problems import Place, counted_more, did_you_mean, did_you_mean_or_add, near_name
 
 
 @pytest.mark.parametrize(
@@ -36,3 +36,10 @@ def test_each_known_name_is_offered_once() -> None:
 
 def test_one_more_and_two_more() -> None:
     assert (counted_more(1, "row"), counted_more(2, "row")) == ("1 more row", "2 more rows")
+
+
+def test_a_name_that_may_be_right_is_told_where_its_record_belongs() -> None:
+    near = did_you_mean_or_add("TM-10", ["TM-01"], to="methods/*.yaml")
+    assert near == "write 'TM-01' if that is what was meant, or add 'TM-10' to methods/*.yaml"
+    assert did_you_mean_or_add("x", ["TM-01"], to="a.csv") == "use 'TM-01', or add 'x' to a.csv"
+    assert "add it first" in did_you_mean_or_add("x", [], to="a.csv")

@@ -11,7 +11,7 @@ Folder = Annotated[Path, typer.Argument(help="the project folder", metavar="PROJ
 Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 
 CAUTIONS = (
-    "The documents are a calculated aid for people who decide. Statistics support engineering and regulatory judgement"
+    "The documents are a calculated aid for people who decide. Statistics support engineering and regulatory judgment"
     " and do not replace it. Limits, confidence and reliability are the manufacturer's. Standards are cited by number:"
     " read your licensed copy. Review and signature are for qualified people; local regulations and the agency or"
     " notified body decide. Validate this program for your use before relying on it."

@@ -108,7 +108,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
             Column(title="Design rev.", width=0.7),
             Column(title="Built on", width=1.2),
             Column(title="Sterilized", width=1.5),
-            Column(title="Ageing", width=2.4),
+            Column(title="Aging", width=2.4),
             Column(title="Production equivalent", width=1.1),
         ),
         rows,
@@ -311,6 +311,4 @@ def conditioning_table(protocol: Protocol) -> Table | None:
         ),
         rows,
     )
-    return Table(
-        anchor="tbl-conditioning", caption="Conditioning before the test, in order", columns=columns, rows=kept
-    )
+    return Table(anchor="tbl-conditioning", caption="Conditioning, in order", columns=columns, rows=kept)

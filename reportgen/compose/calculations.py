@@ -17,7 +17,7 @@ _NOTES = (
     "Figures in italics are live formulas over the data sheets; k and ranks come from the sheet 'Factors by n'.",
     "Numbers are unrounded, shown to the nearest digit; documents print bounds rounded to the side that claims less.",
     "Beside k stands Natrella's approximation (one-sided) or Howe's (two-sided), NIST/SEMATECH e-Handbook 7.2.6.3:",
-    "it checks k and is some per cent off below n = 10; nothing is judged by it.",
+    "it checks k and is some percent off below n = 10; nothing is judged by it.",
     f"Bound and verdict read '{RECOMPUTE}' after a change that no worksheet function follows: of bounds by Weibull,",
     f"Box-Cox, lot-to-lot or censored fits; after a fallback; of lots pooled if alike; of normality below"
     f" n = {LEAST_CHECKED}.",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 CAUTIONS = (
     "This document was calculated and assembled by a program from files that people supplied. It is no regulatory "
-    "decision and no advice, and does not replace the judgement of qualified engineers, statisticians and reviewers.",
+    "decision and no advice, and does not replace the judgment of qualified engineers, statisticians and reviewers.",
     "The program did not see the devices and did not witness the tests. It checks what the files say, not whether they "
     "are true.",
     "Limits, confidence and reliability levels and the choice of worst case are the manufacturer's own, taken from the "
@@ -24,7 +24,7 @@ CAUTIONS = (
 
 # for the foot of a page and for the help of a command
 SHORT_CAUTION = (
-    "Supports, and does not replace, engineering, statistical and regulatory judgement. Limits and claims are the "
+    "Supports, and does not replace, engineering, statistical and regulatory judgment. Limits and claims are the "
     "manufacturer's. Review and signature by qualified people."
 )
 

@@ -1,7 +1,7 @@
 """Which element of a test summary, a protocol and a complete report stands where: held against the documents by tests.
 
 The elements are those of FDA's guidance on bench performance testing (Recommended Content and Format of Non-Clinical
-Bench Performance Testing Information in Premarket Submissions, 20 December 2019), as summarised second-hand and put in
+Bench Performance Testing Information in Premarket Submissions, 20 December 2019), as summarized second-hand and put in
 our own words; check them against the guidance itself. Letters: A test report summary, B protocol, C complete report.
 """
 

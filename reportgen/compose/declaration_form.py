@@ -33,7 +33,7 @@ _NOT_A_DECLARATION = (
     "This is a form. The program filled in what the project's records say of the standards that are meant to be "
     "declared; it declares nothing, and no line of it stands for a decision.",
     "The manufacturer words the statement, checks every entry against the records and the licensed copy of each "
-    "standard, and signs. Whoever signs answers for it: a false declaration can be an offence.",
+    "standard, and signs. Whoever signs answers for it: a false declaration can be an offense.",
     "A declaration fits only a recognized edition, within the extent of its recognition, without any deviation from "
     "its normative part, and only once the tests are finished.",
 )

@@ -133,7 +133,7 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     if any(one.k is not None for one in evaluations):
         found.append("k: tolerance factor, by which the standard deviation is multiplied on the scale of the approach.")
     if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
-        found.append("Bounds and margin are rounded towards the side that claims less.")
+        found.append("Bounds and margin are rounded toward the side that claims less.")
     if any(one.achieved_reliability is not None for one in evaluations):
         found.append("Reliability shown: the largest for which the claim holds at the stated confidence.")
     return tuple(joined(text) for text in found)

@@ -39,7 +39,9 @@ def articles(dossier: Dossier, protocol: Protocol) -> str:
     conditions = list(dict.fromkeys(lot.condition for lot in lots))
     kind = "model" if len(models) == 1 else "models"
     how_far = progress(dossier, protocol)
-    tested = {Progress.NOT_BEGUN: "to be tested", Progress.RUNNING: "planned", Progress.FINISHED: "tested"}[how_far]
+    tested = {Progress.NOT_BEGUN: "to be tested", Progress.RUNNING: "to be tested", Progress.FINISHED: "tested"}[
+        how_far
+    ]
     so_far = f" {_so_far(dossier, protocol)}" if how_far is Progress.RUNNING else ""
     return (
         f"{begun(counted(len(names), 'lot'))} ({listed(names)}) of {kind} {listed(models)}, "
@@ -55,7 +57,7 @@ def _so_far(dossier: Dossier, protocol: Protocol) -> str:
     def named(lot: str, condition: str) -> str:
         return lot if one_condition else f"{lot}, {condition}"
 
-    told = [f"{tested[key]} of {n} planned of {named(*key)}" for key, n in planned.items() if tested[key]]
+    told = [f"{tested[key]} of {counted(n, 'specimen')} of {named(*key)}" for key, n in planned.items() if tested[key]]
     outstanding = [named(*key) for key in planned if not tested[key]]
     none = f" No result yet of {listed(outstanding)}." if outstanding else ""
     return f"Tested so far: {'; '.join(told)}.{none}"
@@ -289,7 +291,7 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     return joined(
         Run(text="", refer_to="fig-reliability"),
         f" holds the reliability that each evaluation demonstrates against the one claimed: {said}. The scale "
-        "stretches towards 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
+        "stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
         f"90 % to 99 %. Bars end at 99.999 %; the figure beside each tells its exact value.{none}",
     )
 

@@ -147,7 +147,7 @@ def _declared_text(source: FileBytes, declared: str) -> tuple[str, str | None] |
             place=Place(source.file),
             found=f"encoding {declared!r} in the layout",
             expected="the name of a text encoding",
-            mend="write utf-8, utf-16, latin-1 or cp1252, or leave the encoding out to have it recognised",
+            mend="write utf-8, utf-16, latin-1 or cp1252, or leave the encoding out to have it recognized",
         )
     except (UnicodeDecodeError, UnicodeError):
         return _not_text(source, f"bytes that are not {declared}")

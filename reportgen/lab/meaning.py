@@ -15,7 +15,7 @@ from reportgen.lab.cells import NO, YES, iso_dates
 from reportgen.lab.records import COLUMNS, Guess
 from reportgen.lab.rows import Block, Rows
 from reportgen.lab.values import read_values
-from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.problems import Place, Problem, did_you_mean_or_add
 from reportgen.project.records import Project
 
 
@@ -81,7 +81,7 @@ def _only_condition(block: Block, lot: str, registered: Mapping[tuple[str, str],
 def _unknown(kind: str, text: str, known: list[str], register: str) -> tuple[str, str, str]:
     if not text:
         return (f"no {kind}", f"the {kind} of every specimen", f"fill in the column '{kind}'")
-    return (f"the {kind} {text!r}", f"one that stands in {register}", did_you_mean(text, known))
+    return (f"the {kind} {text!r}", f"one that stands in {register}", did_you_mean_or_add(text, known, to=register))
 
 
 def _no_condition(text: str, registered: Mapping[tuple[str, str], str]) -> tuple[str, str, str]:
@@ -92,7 +92,8 @@ def _no_condition(text: str, registered: Mapping[tuple[str, str], str]) -> tuple
             "the condition of every specimen",
             f"fill in the column 'condition' with one of: {', '.join(known)}",
         )
-    return (f"the condition {text!r}", "a condition in which lots.csv knows this lot", did_you_mean(text, known))
+    mend = did_you_mean_or_add(text, known, to="lots.csv, in a row for this lot,")
+    return (f"the condition {text!r}", "a condition in which lots.csv knows this lot", mend)
 
 
 # ------------------------------------------------------------------------- equipment, failure modes, yes and no
@@ -145,7 +146,8 @@ def _settle_failure_modes(project: Project, rows: Rows) -> None:
 def _unknown_mode(project: Project, block: Block, text: str) -> tuple[str, str, str]:
     method = project.method(block.protocol.method)
     known = [mode.code for mode in method.failure_modes]
-    return (f"the failure mode {text!r}", f"a code from failure_modes of method {method.id}", did_you_mean(text, known))
+    register = f"failure_modes of method {method.id}"
+    return (f"the failure mode {text!r}", f"a code from {register}", did_you_mean_or_add(text, known, to=register))
 
 
 def _distinct(rows: Rows, column: str) -> list[str]:

@@ -190,7 +190,7 @@ def _no_delimiter(layout: Layout, delimiter: str) -> Problem:
         place=layout.at("delimiter"),
         found=f"{delimiter!r} as the delimiter",
         expected="one sign, such as ',' or ';' or a tab (\"\\t\" in double quotes)",
-        mend="correct delimiter under layout, or leave it out to have it recognised",
+        mend="correct delimiter under layout, or leave it out to have it recognized",
     )
 
 

@@ -96,15 +96,16 @@ class ProjectFolder:
                 place=place,
                 found="no such file",
                 expected="this file, which every project has",
-                mend=f"rename {near!r} if it is this file"
-                if near
-                else "add it; 'reportgen init' writes an example of it",
+                mend=f"{f'rename {near!r} if it is this file, or ' if near else ''}add it; 'reportgen init' writes an "
+                "example of it",
             )
         return Problem(
             place=place,
             found=f"no file {file!r}",
             expected="a file of the project folder",
-            mend=f"there is {near!r} in that folder: use that name" if near else "add it, or correct the path",
+            mend=f"there is {near!r} in that folder: use that name if it is the file, or add the missing one"
+            if near
+            else "add it, or correct the path",
         )
 
     def misleading(self, pattern: str, *, place: Place) -> list[Problem]:

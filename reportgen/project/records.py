@@ -152,7 +152,7 @@ class DeviceModel(Record):
 
 
 class WorstUse(Record):
-    """The most of one kind of use that the labelling allows one device: inflations, passes, turns. `use` names it."""
+    """The most of one kind of use that the labeling allows one device: inflations, passes, turns. `use` names it."""
 
     use: Id
     cycles: Whole = Field(gt=0)
@@ -236,7 +236,7 @@ class RuleSetting(Record):
 
 
 class LabelClaim(Record):
-    """What the labelling says about performance, tied to the results that carry it.
+    """What the labeling says about performance, tied to the results that carry it.
 
     `value` is the claimed figure; a compliance chart has `up_to`, the highest pressure it shows. `document` names a
     report outside this project, as `evidence_elsewhere` does.

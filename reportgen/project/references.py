@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from typing import TypeVar
 
-from reportgen.problems import Place, Problem, did_you_mean
-from reportgen.project.draft import Draft
+from reportgen.problems import Place, Problem, did_you_mean, did_you_mean_or_add
+from reportgen.project.draft import Draft, KnownIds
 from reportgen.project.records import ClauseRef, Method, Protocol, Record
 
 R = TypeVar("R", bound=Record)
@@ -188,21 +188,21 @@ class _References:
                 place=place,
                 found=repr(id),
                 expected=f"{named} of {known.where}",
-                mend=self._remedy(kind, id, known.ids),
+                mend=self._remedy(kind, id, known),
             )
 
     def list_of(self, kind: str, record: Record, column: str, ids: Sequence[str]) -> Iterator[Problem]:
         for position, id in enumerate(ids):
             yield from self.one(kind, id, item_place(record, column, position))
 
-    def _remedy(self, kind: str, id: str, known: Sequence[str]) -> str:
+    def _remedy(self, kind: str, id: str, known: KnownIds) -> str:
         parts = [part.strip() for part in id.split(",")]
-        if len(parts) > 1 and all(part in known for part in parts):
+        if len(parts) > 1 and all(part in known.lookup for part in parts):
             return f"separate ids with semicolons: {';'.join(parts)}"
         if (kind, id) not in self.remedies:
             if len(self.remedies) >= _MOST_SUGGESTIONS:
                 return "correct it, or add the record it means"
-            self.remedies[kind, id] = did_you_mean(id, known)
+            self.remedies[kind, id] = did_you_mean_or_add(id, known.ids, to=known.where)
         return self.remedies[kind, id]
 
     def lot(self, lot: str, condition: str, record: Record) -> Iterator[Problem]:
@@ -226,7 +226,7 @@ class _References:
                     place=ref.place,
                     found=f"clause {ref.clause!r} of map {ref.map!r}",
                     expected="a clause of that map",
-                    mend=did_you_mean(ref.clause, clauses),
+                    mend=did_you_mean_or_add(ref.clause, clauses, to="a map of your own in requirements_maps/"),
                 )
 
     def map_in_use(self, map_id: str, place: Place) -> Iterator[Problem]:

@@ -58,7 +58,7 @@ device:
         length: 100 cm
   worst_case_models: [EX-100]
   worst_case_rationale: There is one model.
-  # The most that one device may see: sterilization cycles, and cycles of each use that the labelling allows.
+  # The most that one device may see: sterilization cycles, and cycles of each use that the labeling allows.
   # sterilization_cycles: 2
   # worst_use:
   #   - {use: insertions, cycles: 3, source: "instructions for use, step 4"}
@@ -82,7 +82,7 @@ document:
   approvals:
     - role: Design assurance
 
-# What the labelling claims, each with the design inputs whose results carry it:
+# What the labeling claims, each with the design inputs whose results carry it:
 # labelling:
 #   - {id: LBL-1, statement: The bond holds 10 N, value: 10 N, design_inputs: [DI-001]}
 

@@ -93,7 +93,7 @@ def _decimals(number_format: str) -> int:
 
 
 def print_scale(page_breaks: Sequence[int], widths: Sequence[float]) -> int:
-    """Per cent at which the widest page fits: the columns between two breaks, and the first one again."""
+    """Percent at which the widest page fits: the columns between two breaks, and the first one again."""
     starts, ends = (0, *page_breaks), (*page_breaks, len(widths))
     pages = [[*widths[:1], *widths[max(start, 1) : end]] for start, end in zip(starts, ends, strict=True)]
     widest = max(sum(page) * _INCHES_PER_CHARACTER + len(page) * _INCHES_PER_COLUMN for page in pages)

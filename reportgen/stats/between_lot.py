@@ -1,6 +1,6 @@
 """Tolerance intervals that carry lot-to-lot variation: the balanced or unbalanced one-way random model.
 
-A value is mean + lot effect + deviation within the lot, both normal. The bound is a generalised confidence limit of the
+A value is mean + lot effect + deviation within the lot, both normal. The bound is a generalized confidence limit of the
 population quantile mean -/+ z sqrt(variance between + variance within): with a lots, lot means m_i, their unweighted
 mean m, SSm = sum (m_i - m)^2, SSe the sum of squares within lots, h the mean of 1/n_i and N values in all, it is the
 quantile of
@@ -64,9 +64,9 @@ def between_lot_interval(groups: Sequence[ArrayLike], *, confidence: float, cove
         confidence=confidence,
         coverage=coverage,
         side=side,
-        method="one-way random model, generalised confidence limit, approximate"
+        method="one-way random model, generalized confidence limit, approximate"
         if side != "both"
-        else "one-way random model, two generalised confidence limits joined, conservative",
+        else "one-way random model, two generalized confidence limits joined, conservative",
         parameters=(
             ("lots", float(study.lots)),
             ("variance_between", study.variance_between),
@@ -122,7 +122,7 @@ def _study(lots: tuple[FloatArray, ...]) -> _Study:
 
 
 def _reach(study: _Study, *, confidence: float, z: float) -> float:
-    """How far from the mean the generalised confidence limit of the quantile of deviate z lies."""
+    """How far from the mean the generalized confidence limit of the quantile of deviate z lies."""
     between, between_weight = _chi_square_nodes(study.lots - 1)
     within, within_weight = _chi_square_nodes(study.n - study.lots)
     of_means = study.squares_of_means / between[:, None]

@@ -47,7 +47,7 @@ def k_sample_anderson_darling(groups: Groups) -> Check:
         p_value=p_value,
         df=(float(between),),
         n=n,
-        method="midranks (A2akN); p from the limiting distribution, standardised by the exact variance",
+        method="midranks (A2akN); p from the limiting distribution, standardized by the exact variance",
     )
 
 

@@ -15,7 +15,7 @@ from reportgen.stats.records import OutlierCheck, Side
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ManyOutliers:
-    """The suspects of a generalised ESD test, the most extreme first, each held against its own critical value.
+    """The suspects of a generalized ESD test, the most extreme first, each held against its own critical value.
 
     `indices` are all suspects' positions in the data as given; the first `n_outliers` of them are outliers at `alpha`.
     """
@@ -83,7 +83,7 @@ def grubbs_critical_value(n: int, *, side: Side, alpha: float) -> float:
 
 
 def generalized_esd(values: ArrayLike, *, most: int, alpha: float) -> ManyOutliers:
-    """Rosner's generalised extreme studentized deviate test for up to `most` outliers, which may hide one another.
+    """Rosner's generalized extreme studentized deviate test for up to `most` outliers, which may hide one another.
 
     Args:
         values: shape (n,), n >= 3, finite, with more than `most` + 1 distinct values.

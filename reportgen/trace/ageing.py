@@ -1,4 +1,4 @@
-"""How old an aged lot stands for: the Q10 relation of accelerated ageing."""
+"""How old an aged lot stands for: the Q10 relation of accelerated aging."""
 
 from __future__ import annotations
 

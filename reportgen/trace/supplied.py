@@ -189,7 +189,7 @@ WORDS: dict[str, Word] = {
     "method.validation": Word("validation of each method", _each("method", "validation")),
     "package.manifest": Word("the manifest: fingerprints of all inputs and outputs", _always),
     "protocol.approved_on": Word("approval date of each protocol", _each("protocol", "approved_on")),
-    "protocol.conditioning": Word("conditioning before the test, or that there was none", _conditioning),
+    "protocol.conditioning": Word("conditioning of the specimens, or that there was none", _conditioning),
     "protocol.criteria": Word("acceptance criteria of each protocol", _always),
     "protocol.discussion": Word(
         "a discussion of each test's results", _each("protocol with results", "discussion"), of_results=True

@@ -17,7 +17,7 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=7, column="method"),
         found="'TM-10'",
         expected="a method of methods/*.yaml",
-        mend="write 'TM-02' if that is what was meant",
+        mend="write 'TM-02' if that is what was meant, or add 'TM-10' to methods/*.yaml",
     ),
     Case(
         "unknown design input",
@@ -25,7 +25,7 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=9, column="verifies[3]"),
         found="'DI-01'",
         expected="a design input of design_inputs.csv",
-        mend="write 'DI-001' if that is what was meant",
+        mend="write 'DI-001' if that is what was meant, or add 'DI-01' to design_inputs.csv",
     ),
     Case(
         "a design input verified twice by one protocol",
@@ -41,7 +41,7 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=13, column="sampling.groups[2].lot"),
         found="'L-0110'",
         expected="a lot of lots.csv",
-        mend="write 'L-0101' if that is what was meant",
+        mend="write 'L-0101' if that is what was meant, or add 'L-0110' to lots.csv",
     ),
     Case(
         "unknown condition",
@@ -65,7 +65,7 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=27, column="criteria[2].design_input"),
         found="'DI-009'",
         expected="a design input of design_inputs.csv",
-        mend="write 'DI-003' if that is what was meant",
+        mend="write 'DI-003' if that is what was meant, or add 'DI-009' to design_inputs.csv",
     ),
     Case(
         "a result file that is not there",
@@ -73,7 +73,7 @@ CASES = (
         place=Place("protocols/vp_01.yaml", row=32, column="results[1].file"),
         found="no file 'results/vp_1.csv'",
         expected="a file of the project folder",
-        mend="there is 'vp_01.csv' in that folder: use that name",
+        mend="there is 'vp_01.csv' in that folder: use that name if it is the file, or add the missing one",
     ),
     Case(
         "a path upwards",
@@ -137,7 +137,7 @@ CASES = (
         place=Place("methods/tm_01.yaml", row=25, column="clauses[1]"),
         found="clause '7' of map 'corrie-bench'",
         expected="a clause of that map",
-        mend="use one of: '1', '2'",
+        mend="use one of: '1', '2', or add '7' to a map of your own in requirements_maps/",
     ),
     Case(
         "a clause of a map not in use",
@@ -164,7 +164,7 @@ CASES = (
         place=Place("requirements_map.yaml", row=12, column="links[3].protocol"),
         found="'VP-20'",
         expected="a protocol of protocols/*.yaml",
-        mend="write 'VP-02' if that is what was meant",
+        mend="write 'VP-02' if that is what was meant, or add 'VP-20' to protocols/*.yaml",
     ),
     Case(
         "unknown equipment",
@@ -172,7 +172,7 @@ CASES = (
         place=Place("methods/tm_01.yaml", row=24, column="equipment[1]"),
         found="'EQ-1'",
         expected="equipment of equipment.csv",
-        mend="write 'EQ-01' if that is what was meant",
+        mend="write 'EQ-01' if that is what was meant, or add 'EQ-1' to equipment.csv",
     ),
     Case(
         "two files with the same method",
@@ -188,7 +188,7 @@ CASES = (
         place=Place("project.yaml", row=14, column="device.worst_case_models[1]"),
         found="'CR-5F-10'",
         expected="a model of device.models in project.yaml",
-        mend="write 'CR-5F-100' if that is what was meant",
+        mend="write 'CR-5F-100' if that is what was meant, or add 'CR-5F-10' to device.models in project.yaml",
     ),
     Case(
         "a severity without an assurance level",
@@ -214,7 +214,7 @@ CASES = (
         place=Place("design_inputs.csv", row=2, column="risk"),
         found="'R-7'",
         expected="a risk of risks.csv",
-        mend="write 'R-3' if that is what was meant",
+        mend="write 'R-3' if that is what was meant, or add 'R-7' to risks.csv",
     ),
     Case(
         "ids separated by a comma",
@@ -230,7 +230,7 @@ CASES = (
         place=Place("design_inputs.csv", row=2, column="user_need"),
         found="'UN1'",
         expected="a user need of user_needs.csv",
-        mend="write 'UN-1' if that is what was meant",
+        mend="write 'UN-1' if that is what was meant, or add 'UN1' to user_needs.csv",
     ),
     Case(
         "an unknown limit method",
@@ -238,7 +238,7 @@ CASES = (
         place=Place("design_inputs.csv", row=3, column="limit_method"),
         found="'TM-7'",
         expected="a method of methods/*.yaml",
-        mend="write 'TM-02' if that is what was meant",
+        mend="write 'TM-02' if that is what was meant, or add 'TM-7' to methods/*.yaml",
     ),
     Case(
         "a lot of an unknown model",
@@ -250,7 +250,7 @@ CASES = (
         place=Place("lots.csv", row=2, column="model"),
         found="'CR-6F'",
         expected="a model of device.models in project.yaml",
-        mend="use 'CR-5F-100'",
+        mend="use 'CR-5F-100', or add 'CR-6F' to device.models in project.yaml",
     ),
     Case(
         "an id twice",

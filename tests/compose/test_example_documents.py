@@ -176,15 +176,15 @@ def test_a_running_test_tells_per_lot_what_is_tested_and_is_never_told_as_finish
     planned = {group.lot: group.n for group in protocol.sampling.groups}
     assert 0 < sum(filed.values()) < sum(planned.values())
     told = test_facts.articles(dossier, protocol)
-    assert "tested fresh" not in told
+    assert ", to be tested fresh. Tested so far: " in told
     for lot, n in planned.items():
-        assert (f"{filed[lot]} of {n} planned of {lot}" in told) is (filed[lot] > 0)
+        assert (f"{filed[lot]} of {n} specimens of {lot}" in told) is (filed[lot] > 0)
         assert (f"No result yet of {lot}." in told) is (filed[lot] == 0)
     report = text_of(next(one for one in documents if one.file_name == "reports/VP-113.docx"))
     assert "Testing is still running: the results so far are from 2026-09-28 to 2026-09-29" in report
     assert "Testing took place" not in report
     assert "The specimens go through these steps" in report
-    assert "12 are tested so far" in report
+    assert "12 are tested so far; testing is still running" in report
     assert "No deviation from the protocol is recorded so far." in report
 
 
@@ -274,6 +274,25 @@ def test_no_key_of_our_own_maps_is_printed_for_readers(dossier: Dossier) -> None
     for document in compose_documents(dossier, read_templates(EXAMPLE)):
         for text in shown_to_readers(document):
             found = any_key.search(text.replace("\u2011", "-"))
+            assert found is None, (document.file_name, found, text)
+            seen += 1
+    assert seen > 5000
+
+
+BRITISH = re.compile(
+    r"\b(?:\w*(?:sterilis|recognis|characteris[ae]|normalis|generalis|summaris|standardis|organis|embolis)\w*|ageing|grey"
+    r"|colour\w*|favour\w*|neighbour\w*|behaviour|labell(?:ed|ing)|modelling|travelled|centred?|millimetres?|fibres?"
+    r"|analysed?|judgements?|offence|licence|programmes?|per cent|artefacts?|catalogue|moulded)\b",
+    re.IGNORECASE,
+)
+
+
+def test_documents_are_spelled_in_one_way(documents: tuple[Document, ...]) -> None:
+    seen = 0
+    for document in documents:
+        assert document.language == "en-US"
+        for text in shown_to_readers(document):
+            found = BRITISH.search(text)
             assert found is None, (document.file_name, found, text)
             seen += 1
     assert seen > 5000

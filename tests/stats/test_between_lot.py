@@ -84,7 +84,7 @@ def test_variance_components_davies_dyestuff():
 
 
 def by_drawing(lots, confidence, coverage, draws=2_000_000):
-    """The same generalised confidence limit by drawing its variables instead of integrating."""
+    """The same generalized confidence limit by drawing its variables instead of integrating."""
     random = np.random.default_rng(20)
     sizes, means = np.array([len(lot) for lot in lots]), np.array([np.mean(lot) for lot in lots])
     a, n = len(lots), sizes.sum()
@@ -130,8 +130,8 @@ def test_both_sides_are_two_one_sided_bounds_at_half_the_error():
     assert (lower.upper, upper.lower) == (None, None)
     assert both.lower == pytest.approx(both.mean - both.k * both.sd, rel=1e-14)
     assert both.upper == pytest.approx(both.mean + both.k * both.sd, rel=1e-14)
-    assert both.method == "one-way random model, two generalised confidence limits joined, conservative"
-    assert lower.method == "one-way random model, generalised confidence limit, approximate"
+    assert both.method == "one-way random model, two generalized confidence limits joined, conservative"
+    assert lower.method == "one-way random model, generalized confidence limit, approximate"
     assert (both.n, both.confidence, both.coverage, both.side) == (20, 0.9, 0.8, "both")
 
 

@@ -22,7 +22,7 @@ BOX_COX = "Box-Cox, normal factor on transformed values, approximate (the estima
 LOGNORMAL = "lognormal, exact normal factor on natural logarithms"
 NORMAL = "normal, exact one-sided factor (noncentral t)"
 ORDER = "order statistics, distribution-free, exact"
-RANDOM_MODEL = "one-way random model, generalised confidence limit, approximate"
+RANDOM_MODEL = "one-way random model, generalized confidence limit, approximate"
 METHODS = {
     (normal_interval, "lower"): NORMAL,
     (normal_interval, "upper"): NORMAL,
@@ -41,7 +41,7 @@ METHODS = {
     (order_statistic_interval, "both"): ORDER,
     (between_lot_interval, "lower"): RANDOM_MODEL,
     (between_lot_interval, "upper"): RANDOM_MODEL,
-    (between_lot_interval, "both"): "one-way random model, two generalised confidence limits joined, conservative",
+    (between_lot_interval, "both"): "one-way random model, two generalized confidence limits joined, conservative",
 }
 
 

@@ -62,7 +62,7 @@ def not_equivalent(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, is not "
                 "production-equivalent, and no justification is given.",
                 remedy="Write in column justification of lots.csv what differs from production and why it cannot "
-                "favour the result, or test a production-equivalent lot.",
+                "favor the result, or test a production-equivalent lot.",
             )
 
 
@@ -71,7 +71,7 @@ def not_sterilized(evidence: Evidence) -> Iterator[Hole]:
     """A tested lot that was not sterilized, without a justification.
 
     Why: sterilization may weaken bonds and polymers, so finished sterilized product is expected.
-    Source: FDA stent guidance, 2010, III.B (finished, sterilised product incl. repeat cycles; justify other samples).
+    Source: FDA stent guidance, 2010, III.B (finished, sterilized product incl. repeat cycles; justify other samples).
     """
     for lot, protocols in lots_with_protocols(evidence):
         if _NOT_STERILIZED.match(lot.sterilized) and not lot.justification:
@@ -90,7 +90,7 @@ def sterilization_mixed(evidence: Evidence) -> Iterator[Hole]:
     """Lots in one condition of one protocol with different sterilization, judged as one group.
 
     Why: devices that saw one cycle and devices that saw two are two populations.
-    Source: FDA stent guidance, 2010, III.B (sterilisation parameters and number of cycles); common practice.
+    Source: FDA stent guidance, 2010, III.B (sterilization parameters and number of cycles); common practice.
     """
     for protocol in evidence.project.protocols:
         if protocol.analysis_plan.lots is LotRule.EACH_LOT:
@@ -197,7 +197,7 @@ def test_specific_sizes(evidence: Evidence) -> Iterator[Hole]:
     """A test of a stent system for which the guidance names sizes of its own, run without one of them.
 
     Why: the worst case of one test is not that of another: burst asks for each diameter, particles for a middle size.
-    Source: FDA stent guidance, 2010, IV. Recognised by the words of the characteristic; dimensions `diameter` and
+    Source: FDA stent guidance, 2010, IV. Recognized by the words of the characteristic; dimensions `diameter` and
     `length` of the models are needed.
     """
     device = evidence.project.settings.device

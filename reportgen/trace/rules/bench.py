@@ -59,7 +59,7 @@ _REMARKS: dict[Quality, tuple[Severity, str, str, str, str]] = {
     Quality.NOT_MONOTONE: (
         Severity.MINOR,
         "Force-displacement records in which the displacement goes back.",
-        "the machine was reversed, or rows are out of order; the first drop may be an artefact.",
+        "the machine was reversed, or rows are out of order; the first drop may be an artifact.",
         PRACTICE + ".",
         "Look at the record and the machine's log, and file the record as it was taken.",
     ),

@@ -44,7 +44,7 @@ def no_environment(evidence: Evidence) -> Iterator[Hole]:
 
     Why: polymers soften and balloons weaken in warm saline; dry and at room temperature they may pass.
     Source: FDA guidance on PTA and specialty catheters, 2023; FDA stent guidance, 2010, IV (37 °C saline); common
-    practice. The temperature is recognised by the name of a parameter.
+    practice. The temperature is recognized by the name of a parameter.
     """
     for method, protocols in methods_used(evidence):
         missing = [] if method.medium else ["medium"]

@@ -16,7 +16,7 @@ from reportgen.trace.wording import listed
 def coverage_unsaid(evidence: Evidence) -> Iterator[Hole]:
     """A bridging link that a limit rests on and that does not say for which models and conditions it holds.
 
-    Why: two fixtures that agree on one size and fresh devices need not agree on another size, or after ageing.
+    Why: two fixtures that agree on one size and fresh devices need not agree on another size, or after aging.
     Source: ASTM F2394 (results depend on grip and endpoint); ISO/IEC 17025:2017, 7.2.2 (range of a comparison).
     """
     for protocol, bridging, carried in relied_on(evidence):

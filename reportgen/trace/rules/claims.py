@@ -131,7 +131,7 @@ def guidance_level(evidence: Evidence) -> Iterator[Hole]:
     """A stent system's balloon burst or balloon fatigue claimed at less than the guidance asks.
 
     Why: for these tests the agency named the level itself: 99.9 % at 95 % for rated burst, 90 % at 95 % for fatigue.
-    Source: FDA stent guidance, 2010, IV (balloon rated burst pressure; balloon fatigue). Recognised by the words of
+    Source: FDA stent guidance, 2010, IV (balloon rated burst pressure; balloon fatigue). Recognized by the words of
     the characteristic and of the device description.
     """
     device = f"{evidence.project.settings.device.name} {evidence.project.settings.device.description}".lower()
@@ -188,7 +188,7 @@ def limit_basis_weak(evidence: Evidence) -> Iterator[Hole]:
     """A limit that rests on history, a predicate or a standard's minimum force alone.
 
     Why: minimum forces of the catheter standard were not accepted as the rationale for bond limits by themselves.
-    Source: FDA guidance on PTA and specialty catheters, 2023 (bond strength). Recognised by the words of limit_basis.
+    Source: FDA guidance on PTA and specialty catheters, 2023 (bond strength). Recognized by the words of limit_basis.
     """
     for record in evidence.project.design_inputs:
         basis = record.limit_basis
@@ -226,7 +226,7 @@ def outward_force(evidence: Evidence) -> Iterator[Hole]:
     """A design input on outward force with one limit only.
 
     Why: too little lets the stent move, too much hurts the vessel: both limits are asked for.
-    Source: FDA stent guidance, 2010, IV (radial outward force). Recognised by the words of the characteristic.
+    Source: FDA stent guidance, 2010, IV (radial outward force). Recognized by the words of the characteristic.
     """
     for record in evidence.project.design_inputs:
         words = record.characteristic.lower()

@@ -73,7 +73,7 @@ def no_approver(evidence: Evidence) -> Iterator[Hole]:
 def no_date(evidence: Evidence) -> Iterator[Hole]:
     """Results without the date on which they were taken.
 
-    Why: calibration, approval and ageing can only be checked against a date; records have to be contemporaneous.
+    Why: calibration, approval and aging can only be checked against a date; records have to be contemporaneous.
     Source: ISO/IEC 17025:2017, 7.5.1 and 7.8.2; public data-integrity guidances (ALCOA+).
     """
     for protocol in evidence.project.protocols:

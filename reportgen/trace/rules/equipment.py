@@ -158,7 +158,7 @@ def found_out(evidence: Evidence) -> Iterator[Hole]:
     """Equipment found out of tolerance at the calibration after it was used, with no deviation that assesses it.
 
     Why: the validity of earlier results has to be assessed and recorded.
-    Source: ISO 13485:2016, 7.6. Recognised by the words of column as_found.
+    Source: ISO 13485:2016, 7.6. Recognized by the words of column as_found.
     """
     for protocol in evidence.project.protocols:
         assessed = " ".join(d.description for d in protocol.deviations if d.impact)

@@ -41,7 +41,7 @@ def outlier_only(evidence: Evidence) -> Iterator[Hole]:
     Why: an outlier test says that a value is unusual, never that it is wrong; the unusual device may be the one that
     fails in use.
     Source: ASTM E178 (a test alone is no reason to reject); FDA stent guidance, 2010, III.B (outliers and anomalies).
-    Recognised where the cause consists of such words alone.
+    Recognized where the cause consists of such words alone.
     """
     excluded = evidence.reading.measurements.where(excluded=True)
     told = (

@@ -1,4 +1,4 @@
-"""Labelling: each claim and each chart rests on results that carry it."""
+"""Labeling: each claim and each chart rests on results that carry it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _known_documents(evidence: Evidence) -> set[str]:
 
 @rule("label-claim-without-evidence", severity=Severity.MAJOR)
 def unsupported(evidence: Evidence) -> Iterator[Hole]:
-    """A claim of the labelling that names no design input, and no document that this project knows.
+    """A claim of the labeling that names no design input, and no document that this project knows.
 
     Why: a figure in the instructions for use has to lead to the test that carries it.
     Source: FDA stent guidance, 2010, IV (labelling rests on test data); common practice, no source.
@@ -58,9 +58,9 @@ def unsupported(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("label-claim-not-shown", severity=Severity.MAJOR)
 def not_shown(evidence: Evidence) -> Iterator[Hole]:
-    """A claim of the labelling whose design input is not met.
+    """A claim of the labeling whose design input is not met.
 
-    Why: the labelling would promise more than the results show.
+    Why: the labeling would promise more than the results show.
     Source: FDA stent guidance, 2010, IV (labelling rests on test data); common practice, no source.
     """
     verdicts = {result.design_input: result.verdict for result in evidence.results}
@@ -73,13 +73,13 @@ def not_shown(evidence: Evidence) -> Iterator[Hole]:
                 place=claim.at("design_inputs"),
                 message=f"Label claim {claim.id} ({brief(claim.statement)}) rests on results that do not carry it: "
                 f"{told}.",
-                remedy="Complete the evidence of these design inputs, or take the claim out of the labelling.",
+                remedy="Complete the evidence of these design inputs, or take the claim out of the labeling.",
             )
 
 
 @rule("label-value-beyond-verified-limit", severity=Severity.BLOCKER)
 def beyond_limit(evidence: Evidence) -> Iterator[Hole]:
-    """A figure in the labelling that promises more than the limit its design input was verified against.
+    """A figure in the labeling that promises more than the limit its design input was verified against.
 
     Why: what was shown ends at the limit of the test.
     Source: FDA stent guidance, 2010, IV (rated burst pressure); common practice, no source.
@@ -112,7 +112,7 @@ def _within(figure: float, record: DesignInput) -> bool:
 
 @rule("rated-burst-claim-below-level", severity=Severity.BLOCKER)
 def rated_burst(evidence: Evidence) -> Iterator[Hole]:
-    """A labelled rated burst pressure whose design input is held to less than 95 % confidence and 99.9 % reliability.
+    """A labeled rated burst pressure whose design input is held to less than 95 % confidence and 99.9 % reliability.
 
     Why: users inflate to this pressure with every device; the agency named the level itself.
     Source: FDA stent guidance, 2010, IV (balloon rated burst pressure).
@@ -151,17 +151,17 @@ def rounding_unsaid(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("compliance-chart-normalised", severity=Severity.BLOCKER)
 def normalised(evidence: Evidence) -> Iterator[Hole]:
-    """A compliance chart that was shifted so that it meets the labelled diameter at nominal pressure.
+    """A compliance chart that was shifted so that it meets the labeled diameter at nominal pressure.
 
     Why: the chart is then no measurement, and every diameter on it is off by what was shifted.
-    Source: FDA guidance on PTA and specialty catheters, 2023 (compliance charts are not normalised).
+    Source: FDA guidance on PTA and specialty catheters, 2023 (compliance charts are not normalized).
     """
     for claim in _claims(evidence, "compliance_chart"):
         if claim.normalised:
             yield Hole(
                 records=(claim.id,),
                 place=claim.at("normalised"),
-                message=f"Compliance chart {claim.id} was normalised: it shows other diameters than those measured.",
+                message=f"Compliance chart {claim.id} was normalized: it shows other diameters than those measured.",
                 remedy="Print the measured diameters, and correct `normalised` when that is done.",
             )
 

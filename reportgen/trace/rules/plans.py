@@ -116,7 +116,7 @@ def single_lot(evidence: Evidence) -> Iterator[Hole]:
     """A verification protocol that samples one lot only and does not say why one is enough.
 
     Why: several manufacturing lots are expected, because one lot says nothing about the spread between lots.
-    Source: FDA bench performance guidance, 2019, as summarised publicly (second-hand); common practice.
+    Source: FDA bench performance guidance, 2019, as summarized publicly (second-hand); common practice.
     """
     for protocol in evidence.project.protocols:
         lots = {group.lot for group in protocol.sampling.groups}
@@ -139,7 +139,7 @@ def fewer_than_three(evidence: Evidence) -> Iterator[Hole]:
     """A coating or particulate test on fewer than three lots, without a reason.
 
     Why: for these two tests the guidance names the number of lots.
-    Source: FDA stent guidance, 2010, IV (coating integrity; particulate evaluation). Recognised by the words of the
+    Source: FDA stent guidance, 2010, IV (coating integrity; particulate evaluation). Recognized by the words of the
     protocol's title and objective.
     """
     for protocol in evidence.project.protocols:

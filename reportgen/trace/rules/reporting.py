@@ -183,7 +183,7 @@ def out_of_scope(evidence: Evidence) -> Iterator[Hole]:
 
     Why: biocompatibility, sterilization validation, software, animal, clinical and human-factors reports are not bench
     performance tests and have sections of their own.
-    Source: FDA bench performance guidance, 2019 (scope, second-hand). Recognised by words.
+    Source: FDA bench performance guidance, 2019 (scope, second-hand). Recognized by words.
     """
     for protocol in evidence.project.protocols:
         found = _OUT_OF_SCOPE.search(f"{protocol.title} {protocol.objective}")
@@ -258,7 +258,7 @@ def other_revision(evidence: Evidence) -> Iterator[Hole]:
     """A document named in evidence or as a bridging study that is a report of this project in another revision.
 
     Why: the reader looks for a revision that is not in the submission, and finds another text.
-    Source: FDA bench performance guidance, 2019 (where the complete report is); ISO 13485:2016, 4.2.4. Recognised by
+    Source: FDA bench performance guidance, 2019 (where the complete report is); ISO 13485:2016, 4.2.4. Recognized by
     the report's number followed by `rev` and a revision.
     """
     reports = {protocol.report.number: protocol.report.revision for protocol in evidence.project.protocols}
@@ -283,7 +283,7 @@ def contradicts(evidence: Evidence) -> Iterator[Hole]:
     """A discussion that says a design input is met, or that all are, while its computed verdict is another.
 
     Why: the conclusion has to be the one that the results carry.
-    Source: FDA bench performance guidance, 2019 (conclusions); common practice. Recognised by words in one sentence.
+    Source: FDA bench performance guidance, 2019 (conclusions); common practice. Recognized by words in one sentence.
     """
     verdicts = {result.design_input: result.verdict for result in evidence.results}
     for protocol in evidence.project.protocols:

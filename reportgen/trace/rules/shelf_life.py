@@ -92,8 +92,7 @@ def ageing_unclear(evidence: Evidence) -> Iterator[Hole]:
                 place=lot.at(missing[0]),
                 message=f"Lot {lot.lot} ({lot.condition}) is aged, but lots.csv does not give its {listed(missing)}, "
                 "so its age in real time is unknown.",
-                remedy="Fill these columns of lots.csv from the ageing record; real-time ageing needs ageing_days "
-                "only.",
+                remedy="Fill these columns of lots.csv from the aging record; real-time aging needs ageing_days only.",
             )
 
 
@@ -119,7 +118,7 @@ def too_young(evidence: Evidence) -> Iterator[Hole]:
                 place=lot.at("ageing_days"),
                 message=f"{record.id} claims {months:g} months ({needed:.0f} days); the oldest specimens, lot "
                 f"{lot.lot} ({lot.condition}), stand for {oldest.equivalent_days:.0f} days: {oldest.chamber_days:g} "
-                f"days times ageing factor {oldest.factor:.2f}.",
+                f"days times aging factor {oldest.factor:.2f}.",
                 remedy=f"Age for at least {needed / oldest.factor:.1f} days under these conditions and test again, "
                 "or claim a shorter shelf life.",
             )
@@ -185,10 +184,10 @@ def other_method(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("real-time-ageing-not-stated", severity=Severity.MINOR)
 def real_time_unsaid(evidence: Evidence) -> Iterator[Hole]:
-    """A shelf life that rests on accelerated ageing, with no word on the real-time study that is to confirm it.
+    """A shelf life that rests on accelerated aging, with no word on the real-time study that is to confirm it.
 
-    Why: accelerated ageing is provisional until real time confirms it.
-    Source: FDA stent guidance, 2010 (real-time ageing to confirm); ASTM F1980 (real time in parallel).
+    Why: accelerated aging is provisional until real time confirms it.
+    Source: FDA stent guidance, 2010 (real-time aging to confirm); ASTM F1980 (real time in parallel).
     """
     lots = {key: lot for record in _on_the_list(evidence) for key, lot in _aged_lots(evidence, record).items()}
     ages = [ageing_of(lot) for lot in lots.values()]
@@ -198,7 +197,7 @@ def real_time_unsaid(evidence: Evidence) -> Iterator[Hole]:
         yield Hole(
             records=tuple(dict.fromkeys(lot.lot for lot in lots.values())),
             place=first.at("ageing"),
-            message="All aged lots were aged at higher temperature, and nothing says how real-time ageing is to "
+            message="All aged lots were aged at higher temperature, and nothing says how real-time aging is to "
             "confirm it.",
             remedy="Name the real-time study in column ageing of lots.csv, such as: accelerated; real time running, "
             "SP-12, due 2027-03.",

@@ -58,8 +58,9 @@ def _unaccounted_hole(
         place=protocol.at("sampling"),
         message=f"{protocol.id} plans {counted(planned, 'specimen')} of lot {lot}, condition {condition}; {n} of "
         f"them{which} {'has' if n == 1 else 'have'} neither a result for {listed(short)} nor a recorded reason.",
-        remedy="Add the missing results to the result file, list the specimens there with `yes` in column excluded "
-        "and a cause, or name them under `specimens` of a deviation that says what happened to them.",
+        remedy="Test them as planned and add their results to the result file. Only specimens that were lost or "
+        "spoiled for a cause unconnected with the results may be listed there with `yes` in column excluded and that "
+        "cause, or be named under `specimens` of a deviation that says what happened to them.",
     )
 
 

@@ -192,7 +192,7 @@ def use_unrecorded(evidence: Evidence) -> Iterator[Hole]:
     """Tests of a consensus standard that are cited while nothing says in which edition and how it is used.
 
     Why: a citation without edition and kind of use leads to a question.
-    Source: FDA guidance on voluntary consensus standards, 2018. Recognised by the publisher named in the map.
+    Source: FDA guidance on voluntary consensus standards, 2018. Recognized by the publisher named in the map.
     """
     recorded = {use.map for use in evidence.project.requirements_map.standards}
     cited = {(ref.map, ref.clause) for ref, _ in cited_clauses(evidence)}

@@ -68,7 +68,7 @@ def wrong_side(evidence: Evidence) -> Iterator[Hole]:
     """A requirement whose words ask for one side ("at least", "or less", "between") and whose limits have another.
 
     Why: the test is then judged on the wrong side, or on one side of two.
-    Source: FDA stent guidance, 2010, III.C (criteria); common practice, no source. Recognised by fixed phrases of
+    Source: FDA stent guidance, 2010, III.C (criteria); common practice, no source. Recognized by fixed phrases of
     comparison beside a number in the unit of the limit.
     """
     for record in evidence.project.design_inputs:
@@ -90,7 +90,7 @@ def other_number(evidence: Evidence) -> Iterator[Hole]:
     """A requirement whose words name a limit that is not the one beside it.
 
     Why: two figures for one requirement; the test was judged by one of them, and a reader holds the other.
-    Source: ISO 13485:2016, 7.3.3 (inputs are unambiguous and not in conflict); common practice, no source. Recognised
+    Source: ISO 13485:2016, 7.3.3 (inputs are unambiguous and not in conflict); common practice, no source. Recognized
     by the same fixed phrases.
     """
     for record in evidence.project.design_inputs:

@@ -16,7 +16,7 @@ def sterilized_less(evidence: Evidence) -> Iterator[Hole]:
     """A tested lot that saw fewer sterilization cycles than a device on the market may have seen, unjustified.
 
     Why: a second cycle may weaken what the first left whole, so specimens with the most cycles are expected.
-    Source: FDA stent guidance, 2010, III.B (finished, sterilised product incl. repeat cycles; justify other samples).
+    Source: FDA stent guidance, 2010, III.B (finished, sterilized product incl. repeat cycles; justify other samples).
     """
     most = evidence.project.settings.device.sterilization_cycles
     for lot, protocols in lots_with_protocols(evidence):
@@ -28,7 +28,7 @@ def sterilized_less(evidence: Evidence) -> Iterator[Hole]:
                 message=f"Lot {lot.lot} ({lot.condition}), tested in {listed(protocols)}, saw "
                 f"{counted(run, 'sterilization cycle')}; project.yaml says that a device may see {most}.",
                 remedy=f"Test devices after {counted(most, 'cycle')}, or write in column justification why fewer "
-                "cycles cannot favour the result.",
+                "cycles cannot favor the result.",
             )
 
 
@@ -37,7 +37,7 @@ def cycles_unrecorded(evidence: Evidence) -> Iterator[Hole]:
     """A tested lot whose number of sterilization cycles is not on file, although a device may see several.
 
     Why: whether the worst case was tested can then not be told.
-    Source: FDA stent guidance, 2010, III.B (sterilisation parameters and number of cycles).
+    Source: FDA stent guidance, 2010, III.B (sterilization parameters and number of cycles).
     """
     most = evidence.project.settings.device.sterilization_cycles
     bare = [(lot, protocols) for lot, protocols in lots_with_protocols(evidence) if lot.sterilization_cycles is None]
@@ -53,7 +53,7 @@ def cycles_unrecorded(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("cycles-below-worst-case-of-use", severity=Severity.BLOCKER)
 def used_less(evidence: Evidence) -> Iterator[Hole]:
-    """A protocol that runs fewer cycles of a use than the labelling allows one device, and does not say why.
+    """A protocol that runs fewer cycles of a use than the labeling allows one device, and does not say why.
 
     Why: a device that holds in the tests, but not up to the last inflation that its instructions allow, fails in use.
     Source: FDA stent guidance, 2010, III.C (extreme conditions of use) and IV (repeated inflation); common practice.
@@ -97,9 +97,9 @@ def use_unknown(evidence: Evidence) -> Iterator[Hole]:
 
 @rule("worst-case-of-use-not-run", severity=Severity.MAJOR)
 def use_not_run(evidence: Evidence) -> Iterator[Hole]:
-    """A use that the labelling allows so many times, and that no protocol runs.
+    """A use that the labeling allows so many times, and that no protocol runs.
 
-    Why: the claim of the labelling has then no test behind it.
+    Why: the claim of the labeling has then no test behind it.
     Source: FDA stent guidance, 2010, III.C (extreme conditions of use); common practice, no source.
     """
     run = {cycles.use for protocol in evidence.project.protocols for cycles in protocol.cycles}
