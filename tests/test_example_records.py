@@ -1,4 +1,4 @@
-"""The example's records and texts, held to one another: equipment, standards, spelling."""
+"""The example's records and texts, held to one another: equipment and standards."""
 
 from __future__ import annotations
 
@@ -12,9 +12,7 @@ from reportgen import workflow
 from reportgen.acceptance.records import Evaluation
 from reportgen.project.records import Method, Project
 
-REPOSITORY = Path(__file__).resolve().parents[1]
-EXAMPLE = REPOSITORY / "example_project"
-MAPS = REPOSITORY / "requirements_maps"
+EXAMPLE = Path(__file__).resolve().parents[1] / "example_project"
 
 
 @pytest.fixture(scope="module")
@@ -81,22 +79,6 @@ def test_a_chamber_or_model_that_a_text_names_by_its_number_is_registered(projec
             re.findall(r"\b(?:TF|LC|PT|DT|VM|SM|PC|TQ|LK|WB|SW|RT|PG|RM|TD|EC)-\d{1,2}\b", file.read_text("utf-8"))
         )
         assert named <= known, file.name
-
-
-# Common practice, no source: spelling of a document in American English.
-BRITISH = re.compile(
-    r"\b\w*(?:ageing|sterilis|recognis|labell|programme|mould|behaviour|fibre|catalogue|harmonis|ischaem|"
-    r"neighbour|colour|normalis|characteris[ae]|millimetre|centre\b|analyse[dr]?\b|judgement|travell|generalis)\w*",
-    re.IGNORECASE,
-)
-
-
-def test_texts_are_spelled_as_the_document_language_asks() -> None:
-    files = [*EXAMPLE.glob("*.yaml"), *EXAMPLE.glob("methods/*"), *EXAMPLE.glob("protocols/*"), *MAPS.glob("*.yaml")]
-    texts = {file: file.read_text("utf-8").replace("\nlabelling:\n", "\n") for file in files}  # a key of the program
-    texts |= {file: "\n".join(file.read_text("utf-8").splitlines()[1:]) for file in EXAMPLE.glob("*.csv")}
-    assert len(texts) > 45
-    assert {file.name: BRITISH.findall(text) for file, text in texts.items() if BRITISH.search(text)} == {}
 
 
 def test_a_standard_is_supported_by_results_that_exist(project: Project) -> None:

@@ -31,7 +31,7 @@ NOT_NUMBERS = (
 ALLOWED = {
     "VP-103": ("balloons of 6 mm", "those of 9 mm"),  # sizes
     "VP-105": ("within 0.30 N",),  # what the bridging study BR-007 concluded: the record `bridging` says the same
-    "VP-109": ("feasibility build did, with 0.5",),  # planned, as the justification says
+    "VP-109": ("in the feasibility build (0.5)",),  # planned, as the justification says
     "VP-111": ("at 80x",),  # magnification of the method
     "VP-112": ("of 10 µm and larger", "class of 25 µm and larger", "from 50 µm"),  # size classes
 }  # fmt: skip

@@ -30,7 +30,7 @@ _LEAST_COVERAGE, _GREATEST_COVERAGE = 0.001, 1.0 - 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Claim:
-    """What is to be shown: limits in the unit of the values, already moved inwards by a guard band if any."""
+    """What is to be shown: limits in the unit of the values, already moved inward by a guard band if any."""
 
     confidence: float
     reliability: float

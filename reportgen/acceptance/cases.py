@@ -106,7 +106,7 @@ class Case:
         return stated.value * float(scale_between(stated.unit, self.unit))
 
     def claim(self, guard: float) -> Claim | None:
-        """The claim with its limits moved inwards by the guard; None without confidence and reliability."""
+        """The claim with its limits moved inward by the guard; None without confidence and reliability."""
         if self.assurance is None:
             return None
         lower, upper = self.limits

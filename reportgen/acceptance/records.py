@@ -91,7 +91,7 @@ class Evaluation:
     Numbers are unrounded and in `unit`. `key` is "<protocol>/<design input>" and, where a design input is evaluated in
     several groups, "/<group>" behind it. Bounds, k and the achieved reliability are None where they do not apply.
     `margin` is bound minus lower limit, or upper limit minus bound, the smaller where both limits exist; positive when
-    the bound clears the limit; where the decision is guarded, the limit is the one moved inwards by `guard`.
+    the bound clears the limit; where the decision is guarded, the limit is the one moved inward by `guard`.
     `margin_sd` is the same in standard deviations. For attributes `failures` counts non-conforming specimens, and
     `achieved_reliability` is the exact lower bound.
     """

@@ -249,7 +249,7 @@ def _limits(evaluation: Evaluation) -> str:
     if evaluation.guard:
         # as it was stated, unless that takes more decimals than anything else here
         decimals = min(decimals_of_limit(evaluation.guard), evaluation.statistic_decimals)
-        guard = f", moved inwards by the guard band of {nearest(evaluation.guard, decimals)}{unit},"
+        guard = f", moved inward by the guard band of {nearest(evaluation.guard, decimals)}{unit},"
     if lower is not None and upper is not None:
         return f"limits {limit_text(lower, digits)} to {limit_text(upper, digits)}{unit}{guard}"
     if lower is not None:

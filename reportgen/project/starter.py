@@ -50,7 +50,7 @@ device:
   intended_use: To be written.
   # The revision of the design that the tests are to verify. Lots of another revision are reported.
   design_revision: A
-  # One entry for each catalogue size; 'dimensions' name what varies over the sizes.
+  # One entry for each catalog size; 'dimensions' name what varies over the sizes.
   models:
     - id: EX-100
       description: 100 cm

@@ -205,7 +205,7 @@ def test_guarded_decision_needs_the_bound_to_clear_by_the_uncertainty() -> None:
     result = judged(rows, target=lower(limit, **STRICT), analysis=guarded, validation=stated)
     assert result.verdict is Verdict.NOT_DEMONSTRATED
     assert only(result).guard == pytest.approx(0.2)
-    assert ", moved inwards by the guard band of 0.2 N, by " in result.reason
+    assert ", moved inward by the guard band of 0.2 N, by " in result.reason
     assert only(result).margin == pytest.approx(-0.1)
     unknown = judged(rows, target=lower(limit), analysis=guarded)
     assert unknown.verdict is Verdict.NOT_DEMONSTRATED
