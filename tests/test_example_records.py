@@ -105,3 +105,14 @@ def test_tolerance_intervals_are_listed_where_they_were_used(analysis: workflow.
         for protocol, evaluations in complete.items()
         if not any("random model" in one.interval_method for one in evaluations)
     }
+
+
+def test_the_readme_counts_what_is_filed(analysis: workflow.Analysis, project: Project) -> None:
+    told = " ".join((EXAMPLE / "README.md").read_text("utf-8").split())
+    planned = sum(group.n for protocol in project.protocols for group in protocol.sampling.groups if protocol.results)
+    table = analysis.reading.measurements.table
+    tested = table[~table["missing"]].drop_duplicates(["file", "specimen", "lot", "condition"])
+    protocols = table["file"].str.split("/").str[1].loc[tested.index]
+    specimens = len(set(zip(protocols, tested["specimen"], tested["lot"], tested["condition"], strict=True)))
+    assert f"{planned} specimens are filed, {specimens} of them tested so far" in told
+    assert (len(project.design_inputs), len(project.protocols), len(project.methods)) == (17, 14, 15)  # in words there

@@ -290,6 +290,13 @@ def test_the_effect_of_the_deviation_is_what_the_results_give(found: Found, proj
     assert _numbers_left(text, pieces) == []
 
 
+def test_an_investigation_quotes_the_reading_that_was_set_aside(found: Found, project: Project) -> None:
+    (slipped,) = found.of("VP-105/DI-005/fresh").set_aside
+    (investigation,) = project.protocol("VP-105").investigations
+    assert f"at {float(slipped.filed_value.split()[0]):.2f} N" in _plain(investigation.cause)
+    assert investigation.specimens == (slipped.specimen,)
+
+
 def planned(n: int, reliability: float, mean: float, sd: float) -> float:
     """How far below the mean a bound at 95 % confidence lies, subtracted from the mean (added for a negative sd)."""
     return mean - k_one_sided(n, 0.95, reliability) * sd
