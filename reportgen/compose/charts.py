@@ -1,4 +1,4 @@
-"""What to plot, as data: values by lot, traces, demonstrated reliabilities."""
+"""What to plot, as data: traces, demonstrated reliabilities."""
 
 from __future__ import annotations
 
@@ -6,130 +6,28 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from reportgen.acceptance.records import Evaluation, SpecimenValue
+from reportgen.acceptance.records import Evaluation, SpecimenValue, Verdict
 from reportgen.compose.bound import files_of
+from reportgen.compose.chart_lines import limit_lines, names_of, notes_on
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import (
     Bar,
     Figure,
-    Line,
     ReliabilityChart,
-    Series,
     TraceChart,
     TraceCurve,
-    ValuesChart,
 )
 from reportgen.compose.sentences import group_name
-from reportgen.compose.wording import counted, listed, plain_words
+from reportgen.compose.wording import counted, listed
 from reportgen.lab.records import ReducedTrace
 
-MOST_BOUND_LINES = 3
 MOST_CURVES = 5
 MOST_POINTS_PER_CURVE = 600
-# the widest offset of a point from the middle of its lot's column
-SPREAD = 0.32
-
-
-def offsets(count: int) -> tuple[float, ...]:
-    """Positions that keep neighbours apart, the same on every run: the base-2 radical inverse of 1, 2, 3..."""
-    found = []
-    for number in range(1, count + 1):
-        share, digit = 0.0, 0.5
-        while number:
-            share += digit * (number & 1)
-            number >>= 1
-            digit /= 2
-        found.append(round((2 * share - 1) * SPREAD, 6))
-    return tuple(found)
-
-
-def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:
-    """Every value by lot with limits and bounds, for the evaluations of one design input under one protocol."""
-    with_values = [evaluation for evaluation in evaluations if any(one.value is not None for one in evaluation.values)]
-    if not with_values:
-        return None
-    first = with_values[0]
-    design_input = dossier.project.design_input(first.design_input)
-    series = _series(dossier, with_values)
-    name = plain_words(design_input.characteristic)
-    chart = ValuesChart(axis=f"{name} [{first.unit}]", series=series, lines=_lines(dossier, with_values))
-    shown = sum(len(one.values) - sum(one.hollow) for one in series)
-    aside = sum(sum(one.hollow) for one in series)
-    set_aside = f"; {counted(aside, 'value')} set aside drawn hollow" if aside else ""
-    alt = (
-        f"Individual values of {name} for {listed([one.label for one in series])}: {counted(shown, 'value')}, with "
-        f"{listed([line.label for line in chart.lines])}."
-    )
-    return Figure(
-        anchor=anchor, key=key, chart=chart, alt=alt,
-        caption=f"Individual values of {name} by lot, with limits and tolerance bounds ({design_input.id}{set_aside})",
-        height_mm=75.0, source=sources_of(with_values),
-    )  # fmt: skip
-
-
-def _series(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Series, ...]:
-    readings: dict[tuple[str, str, str], list[tuple[float, bool]]] = {}
-    for evaluation in evaluations:
-        for one in evaluation.values:
-            if one.value is not None:
-                readings.setdefault(_column(one.model, one.lot, one.condition), []).append((one.value, False))
-    first = evaluations[0]
-    rows = (
-        dossier.measurements_of(first.protocol).of(design_input=first.design_input).where(excluded=True, missing=False)
-    )
-    for (model, lot, condition, text), _ in rows.rows("model", "lot", "condition", "value"):
-        value = float(text)
-        if math.isfinite(value):
-            readings.setdefault(_column(model, lot, condition), []).append((value, True))
-    conditions = {column[2] for column in readings}
-    return tuple(
-        Series(
-            label=f"{lot} {condition}" if len(conditions) > 1 and condition else lot,
-            values=tuple(value for value, _ in points),
-            positions=offsets(len(points)),
-            hollow=tuple(hollow for _, hollow in points),
-        )
-        for (_, lot, condition), points in readings.items()
-    )
-
-
-def _column(model: str, lot: str, condition: str) -> tuple[str, str, str]:
-    return (model, lot, condition)
-
-
-def _lines(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Line, ...]:
-    found: list[Line] = []
-    first = evaluations[0]
-    for side in ("lower", "upper"):
-        limit = getattr(first, f"{side}_limit")
-        if limit is not None:
-            found.append(
-                Line(
-                    label=f"{side} limit {shown_quantity(dossier, first, f'{side}_limit')}", value=limit, style="limit"
-                )
-            )
-        bounded = [evaluation for evaluation in evaluations if getattr(evaluation, f"{side}_bound") is not None]
-        if len(bounded) > MOST_BOUND_LINES:
-            sign = 1 if side == "lower" else -1
-            bounded = [min(bounded, key=lambda one: sign * getattr(one, f"{side}_bound"))]
-            which = "lowest lower bound" if side == "lower" else "highest upper bound"
-        else:
-            which = f"{side} bound"
-        for one in bounded:
-            group = f", {group_name(one)}" if len(evaluations) > 1 else ""
-            label = f"{which}{group} {shown_quantity(dossier, one, f'{side}_bound')}"
-            found.append(Line(label=label, value=getattr(one, f"{side}_bound"), style="bound"))
-    return tuple(found)
 
 
 def sources_of(evaluations: Sequence[Evaluation]) -> str:
     """The files that hold the readings, as the line below a figure or a table names them."""
     return listed(sorted({file for one in evaluations for file in files_of(one)}))
-
-
-def shown_quantity(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
-    """A bound value with its unit, as a label of a chart prints it."""
-    return "".join(run.text for run in dossier.quantity(evaluation, name))
 
 
 def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:
@@ -146,20 +44,20 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
     ranked = sorted(reduced, key=lambda one: (one.reduction.force_n, one.trace.specimen))
     last = len(ranked) - 1
     chosen = sorted({round(last * share / (MOST_CURVES - 1)) for share in range(MOST_CURVES)})
-    chart = TraceChart(
-        curves=tuple(curve_of(ranked[at]) for at in chosen),
-        window_mm=window_of(reduced),
-        limits=tuple(line for line in _lines(dossier, evaluations) if line.style == "limit")
-        if evaluations[0].unit == "N"
-        else (),
-    )
-    shown = listed([ranked[at].trace.specimen for at in chosen])
+    limits = limit_lines(dossier, evaluations[0]) if evaluations[0].unit == "N" else ()
+    chart = TraceChart(curves=tuple(curve_of(ranked[at]) for at in chosen), window_mm=window_of(reduced), limits=limits)
+    marked = sum(curve.drop is not None for curve in chart.curves)
     later = sum(one.reduction.later_higher_peak for one in reduced)
+    with_lines = f", with {names_of(limits)}" if limits else ""
+    shown = listed([ranked[at].trace.specimen for at in chosen])
     return Figure(
         anchor=anchor, key=key, chart=chart,
-        caption=f"Force over displacement, specimens {shown}, from the lowest to the highest of {len(reduced)} values",
-        alt=f"{counted(len(chosen), 'record')} of {len(reduced)}, the first drop marked on each; in {later} of "
-        f"{len(reduced)} records a higher force follows later.",
+        caption=f"Force over displacement of {len(chosen)} of {len(reduced)} specimens{with_lines}",
+        alt=f"Force over displacement of specimens {shown}; the first drop is marked on {marked} of {len(chosen)} "
+        f"curves. In {later} of all {len(reduced)} records a higher force follows later.",
+        note=" ".join(
+            [f"Specimens from the lowest to the highest of {len(reduced)} values: {shown}.", *notes_on(evaluations)]
+        ),
         source=listed(ranked[at].trace.place.file for at in chosen),
     )  # fmt: skip
 
@@ -206,26 +104,47 @@ def _thinned(forces: Sequence[float]) -> tuple[int, ...]:
 
 
 def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
-    """Demonstrated against claimed reliability, one bar per evaluation."""
-    bars = tuple(
-        Bar(
-            label=f"{one.design_input}, {group_name(one)}",
-            value=one.achieved_reliability,
-            target=one.reliability,
-            emphasis=one.verdict.value,
-            text=dossier.number(one, "achieved_reliability").text,
-        )
-        for one in dossier.evaluations()
-        if one.achieved_reliability is not None and one.reliability is not None
-    )
-    if not bars:
+    """Demonstrated against required reliability, one bar per evaluation, those without a result among them."""
+    held = [one for one in dossier.evaluations() if one.reliability is not None]
+    bars = tuple(_bar(dossier, one) for one in held)
+    if all(one.achieved_reliability is None for one in held):
         return None
-    short = [bar.label for bar in bars if bar.value < bar.target]
-    said = f"; short of the claim: {'; '.join(short)}" if short else "; every bar reaches its claim"
     return Figure(
         anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
-        caption="Demonstrated reliability against the reliability claimed, at the confidence claimed for each",
-        alt=f"{counted(len(bars), 'bar')}{said}.",
-        height_mm=min(210.0, 25.0 + 7.5 * len(bars)),
-        source="the files named below the table of results of each test",
+        caption="Demonstrated and required reliability of each design input",
+        alt=_reliability_alt(bars),
+        height_mm=min(210.0, 25.0 + 6.0 * len(bars)),
+        note="Each at the confidence required for it.",
+        source="The files named below the table of results of each test",
     )  # fmt: skip
+
+
+def _bar(dossier: Dossier, evaluation: Evaluation) -> Bar:
+    shown = evaluation.achieved_reliability
+    if shown is not None:
+        text = dossier.number(evaluation, "achieved_reliability").text
+    else:
+        text = "not tested" if evaluation.verdict is Verdict.NOT_TESTED else "none shown"
+    return Bar(
+        label=f"{evaluation.design_input}, {group_name(evaluation)}",
+        value=shown or 0.0,
+        target=evaluation.reliability or 0.0,
+        emphasis=evaluation.verdict.value,
+        text=text,
+        counts=not evaluation.standing,
+    )
+
+
+def _reliability_alt(bars: Sequence[Bar]) -> str:
+    tested = [bar for bar in bars if bar.emphasis != Verdict.NOT_TESTED.value]
+    short = [bar.label for bar in tested if bar.counts and bar.value < bar.target]
+    aside = [bar.label for bar in tested if not bar.counts]
+    untested = [bar.label for bar in bars if bar not in tested]
+    told = [
+        f"{counted(len(bars), 'bar')}",
+        f"short of the required reliability: {'; '.join(short)}" if short else "",
+        f"for information, not counted against the limit: {'; '.join(aside)}" if aside else "",
+        f"not tested: {'; '.join(untested)}" if untested else "",
+        "" if short or aside or untested else "every bar reaches the required reliability",
+    ]
+    return f"{'. '.join(text[:1].upper() + text[1:] for text in told if text)}."

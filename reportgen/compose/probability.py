@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reportgen.acceptance.records import Evaluation
-from reportgen.compose.charts import shown_quantity, sources_of
+from reportgen.compose.chart_axes import axis_span, axis_title
+from reportgen.compose.chart_lines import (
+    FOR_INFORMATION,
+    SIDES,
+    bound_line,
+    drawn,
+    limit_lines,
+    notes_on,
+    off_the_scale,
+)
+from reportgen.compose.charts import sources_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Figure, Line, ProbabilityChart
 from reportgen.compose.sentences import group_name
@@ -74,11 +84,17 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
         else f"{counted(outside, 'point')} of {len(values)} outside the band"
     )
     kind = "Weibull" if looked_at(evaluation) == "weibull" else "normal"
+    shown = drawn(chart.limits, chart.span)
+    outside_scale = off_the_scale(chart.limits, chart.span)
+    lines = f"Lines: {'; '.join(line.label for line in shown)}." if shown else ""
+    told = " ".join(filter(None, (lines, outside_scale)))
+    information = f", {FOR_INFORMATION}" if evaluation.standing else ""
     return Figure(
         anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
-        caption=f"{scale.name} of {name}, {group_name(evaluation)} ({evaluation.design_input})",
-        alt=f"Ordered values against {kind} quantiles, n = {len(values)}: {where}.",
+        caption=f"{scale.name} of {name}, {group_name(evaluation)}{information} ({evaluation.design_input})",
+        alt=f"Ordered values of {name} against {kind} quantiles, n = {len(values)}: {where}. {told}".strip(),
         height_mm=70.0, source=sources_of((evaluation,)),
+        note=" ".join(filter(None, (outside_scale, *notes_on((evaluation,))))),
     )  # fmt: skip
 
 
@@ -95,6 +111,8 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         lower, upper = normal.band_lower, normal.band_upper
         centre, slope, quantile_axis = normal.mean, normal.sd, "Standard normal quantile"
     first, last = quantiles[0], quantiles[-1]
+    lines = _lines(dossier, evaluation, scale)
+    shown = [*ordered, *lower, *upper, *(line.value for line in lines if line.style == "bound")]
     return ProbabilityChart(
         axis=scale.axis,
         quantiles=quantiles,
@@ -104,7 +122,8 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         band_lower=lower,
         band_upper=upper,
         band_label="pointwise 95 % band",
-        limits=_limits(dossier, evaluation, scale),
+        limits=lines,
+        span=axis_span(shown, [line.value for line in lines if line.style != "bound"]),
         note="; ".join(filter(None, ("points: exact median ranks", scale.note))),
         quantile_axis=quantile_axis,
     )
@@ -116,7 +135,7 @@ def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | N
         plot = "Lognormal probability plot" if approach == "lognormal" else "Weibull probability plot"
         return _Scale(plot, f"ln({name} / {unit})", lambda value: math.log(value) if value > 0 else None)
     if approach != "box_cox":
-        return _Scale("Normal probability plot", f"{name} [{unit}]", lambda value: value)
+        return _Scale("Normal probability plot", axis_title(name, unit), lambda value: value)
     try:
         # any claim will do: the power is estimated from the values alone
         fitted = box_cox_interval(values, confidence=0.5, coverage=0.5, side="lower")
@@ -124,8 +143,8 @@ def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | N
         return None  # no power brings the values near normal: the plan's steps say so
     power, centre = dict(fitted.parameters)["power"], math.exp(math.fsum(map(math.log, values)) / len(values))
     return _Scale(
-        "Normal probability plot, after the Box-Cox transformation,",
-        f"transformed {name}",
+        "Normal probability plot after the Box-Cox transformation",
+        f"Transformed {name}",
         lambda value: _power(value / centre, power),
         f"power {significant(power, 3)}",
     )
@@ -138,12 +157,8 @@ def _power(scaled: float, power: float) -> float | None:
     return math.log(scaled) if power == 0 else math.expm1(power * math.log(scaled)) / power
 
 
-def _limits(dossier: Dossier, evaluation: Evaluation, scale: _Scale) -> tuple[Line, ...]:
-    found = []
-    for name in ("lower_limit", "upper_limit"):
-        limit = getattr(evaluation, name)
-        height = None if limit is None else scale.of(limit)
-        if height is not None:
-            label = f"{name.replace('_', ' ')} {shown_quantity(dossier, evaluation, name)}"
-            found.append(Line(label=label, value=height, style="limit"))
-    return tuple(found)
+def _lines(dossier: Dossier, evaluation: Evaluation, scale: _Scale) -> tuple[Line, ...]:
+    """Limits and bounds at their heights on the scale of the plot; what has none there is left out."""
+    bounds = [bound_line(dossier, evaluation, side) for side in SIDES]
+    lines = [*limit_lines(dossier, evaluation), *(line for line in bounds if line is not None)]
+    return tuple(replace(line, value=height) for line in lines if (height := scale.of(line.value)) is not None)

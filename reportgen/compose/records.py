@@ -165,7 +165,7 @@ class DataTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """A captioned chart with its text alternative."""
+    """A captioned chart with its text alternative. `note` tells below the caption what would not fit a list."""
 
     anchor: str
     caption: str
@@ -173,6 +173,7 @@ class Figure:
     alt: str
     key: str = ""
     source: str = ""
+    note: str = ""
     width_mm: float = 160.0
     height_mm: float = 85.0
 
@@ -213,30 +214,49 @@ class Series:
     """Points of one lot: `positions` are spread by compose (no randomness in render); `hollow` marks set-aside ones.
 
     A position is an offset from the middle of the lot's own column, from -0.5 to 0.5; the columns are 1 apart.
+    `count` stands below the name: 'n = 10', or that there is no result yet.
     """
 
     label: str
     values: tuple[float, ...]
     positions: tuple[float, ...]
     hollow: tuple[bool, ...] = ()
+    count: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A horizontal reference: a limit or a bound, labelled in place. `style` differs by dash as well as by weight."""
+    """A horizontal reference, labelled in place. `style` differs by dash as well as by weight.
+
+    'acceptance' is a limit moved inwards by the guard band. `columns` are the first and the last column that a line
+    belongs to, None where it is common to all; `short` is its value alone, for columns too narrow for the label.
+    """
 
     label: str
     value: float
-    style: Literal["limit", "bound", "mean"]
+    style: Literal["limit", "acceptance", "bound", "mean"]
+    columns: tuple[int, int] | None = None
+    short: str = ""
+
+    def beyond(self, span: tuple[float, float] | None) -> Literal["", "above", "below"]:
+        """On which side of what an axis shows the line lies; '' where it is shown."""
+        if span is None or span[0] <= self.value <= span[1]:
+            return ""
+        return "above" if self.value > span[1] else "below"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValuesChart:
-    """Individual values by lot with limits and tolerance bounds."""
+    """Individual values by lot with limits and tolerance bounds.
+
+    `span` is what the axis shows; a line beyond it is told at the edge, with its value. None shows everything.
+    """
 
     axis: str
     series: tuple[Series, ...]
     lines: tuple[Line, ...]
+    span: tuple[float, float] | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +274,7 @@ class ProbabilityChart:
     limits: tuple[Line, ...]
     note: str
     quantile_axis: str = "Standard normal quantile"
+    span: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,11 +297,14 @@ class TraceChart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
+    """One evaluation. `counts` is False where its results are not held against the limit."""
+
     label: str
     value: float
     target: float
     emphasis: Emphasis
     text: str
+    counts: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

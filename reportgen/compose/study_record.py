@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reportgen.acceptance.records import Study, StudyValue
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.charts import offsets
+from reportgen.compose.chart_axes import axis_span, side_by_side
 from reportgen.compose.finish import bound_in, finished
 from reportgen.compose.offered import cautions_callout
 from reportgen.compose.records import (
@@ -134,7 +134,17 @@ def _table(
 
 
 def _figure(study: Study) -> Figure:
-    series = tuple(Series(label=name, values=values, positions=offsets(len(values))) for name, values in study.groups)
+    every = [value for _, values in study.groups for value in values]
+    span = axis_span(every, ()) if every else (0.0, 1.0)
+    series = tuple(
+        Series(
+            label=name,
+            values=values,
+            positions=side_by_side(values, columns=len(study.groups), span=span),
+            count=f"n = {len(values)}",
+        )
+        for name, values in study.groups
+    )
     axis = f"Value [{study.unit}]" if study.unit else "Value"
     return Figure(
         anchor="fig-values",

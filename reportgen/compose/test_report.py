@@ -19,6 +19,7 @@ from reportgen.compose import (
     sentences,
     test_facts,
     trace_tables,
+    value_charts,
 )
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.calls import Registry, callable_from_templates
@@ -168,7 +169,7 @@ def _figures(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Bl
     def values(design_input: DesignInput) -> Block | None:
         key = f"{protocol.id}/{design_input.id}/values"
         found = _evaluations(dossier, protocol, design_input)
-        return charts.values_figure(dossier, found, anchor=f"fig-values-{design_input.id}", key=key)
+        return value_charts.values_figure(dossier, found, anchor=f"fig-values-{design_input.id}", key=key)
 
     def traces(design_input: DesignInput) -> Block | None:
         key = f"{protocol.id}/{design_input.id}/traces"

@@ -10,11 +10,13 @@ from typing import Any, Final
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
+from matplotlib.font_manager import FontProperties
 
 DOTS_PER_INCH = 220
 INK, GREY, PALE = "#1F2A33", "#66727C", "#D9DEE2"
 POINT, LIMIT, BOUND = "#2B5573", "#8C2F22", "#7A5600"
 TEXT_SIZE: Final = 7.5
+SMALLEST_TEXT: Final = 0.75 * TEXT_SIZE  # 5.6 points
 LINE_MM = 3.1  # height of a line of that size, with a little air
 CHARACTER_MM = 1.5  # generous mean width of a character of that size
 
@@ -45,6 +47,7 @@ STYLE: dict[str, Any] = {
 # What tells reference lines apart without colour: the dash, then the weight.
 LINE_LOOKS: dict[str, dict[str, Any]] = {
     "limit": {"color": LIMIT, "linestyle": "-", "linewidth": 1.5},
+    "acceptance": {"color": LIMIT, "linestyle": (0, (7, 1.5, 1.5, 1.5)), "linewidth": 1.1},
     "bound": {"color": BOUND, "linestyle": (0, (5, 2)), "linewidth": 1.1},
     "mean": {"color": GREY, "linestyle": (0, (1, 1.5)), "linewidth": 1.1},
 }
@@ -68,13 +71,49 @@ class Frame:
         return self.canvas.add_axes((x, y, width, height))
 
 
+def text_mm(frame: Frame, text: str, *, size: float = TEXT_SIZE) -> float:
+    """The width of the widest line as it will be drawn."""
+    renderer = frame.canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+    face = FontProperties(size=size)
+    lines = [_printable(line) for line in text.split("\n")]
+    widths = [renderer.get_text_width_height_descent(line, face, ismath=False)[0] for line in lines]
+    return float(max(widths)) / float(renderer.points_to_pixels(72.0)) * 25.4
+
+
 def fold(text: str, width_mm: float, *, lines: int) -> str:
     """The text in at most so many lines of so many millimetres, cut with an ellipsis if it must be."""
     per_line = max(4, int(width_mm / CHARACTER_MM))
-    shown = "".join(sign if sign.isprintable() or sign == "\u00a0" else " " for sign in text)
-    clean = re.sub(" +", " ", shown).strip(" ")
+    clean = re.sub(" +", " ", _printable(text)).strip(" ")
     folded = textwrap.wrap(clean, per_line, max_lines=lines, placeholder=" \u2026")
     return "\n".join(line[:per_line] for line in folded)
+
+
+def _printable(text: str) -> str:
+    return "".join(sign if sign.isprintable() or sign == "\u00a0" else " " for sign in text)
+
+
+def wrapped(frame: Frame, text: str, width_mm: float, *, lines: int, size: float = TEXT_SIZE) -> str:
+    """The words of a text in lines as wide as they will be drawn; what is wider or too much is cut with an ellipsis."""
+    found: list[str] = []
+    for word in fold(text, 400, lines=1).split(" "):
+        longer = f"{found[-1]} {word}" if found else word
+        if found and text_mm(frame, longer, size=size) <= width_mm:
+            found[-1] = longer
+        else:
+            found.append(word)
+    kept = found[:lines]
+    if len(found) > lines:
+        kept[-1] += " \u2026"
+    return "\n".join(_cut(frame, line, width_mm, size) for line in kept)
+
+
+def _cut(frame: Frame, line: str, width_mm: float, size: float) -> str:
+    if text_mm(frame, line, size=size) <= width_mm:
+        return line
+    kept = line
+    while len(kept) > 1 and text_mm(frame, f"{kept}\u2026", size=size) > width_mm:
+        kept = kept[:-1]
+    return f"{kept}\u2026"
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], *, low: float, high: float) -> list[float]:

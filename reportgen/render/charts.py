@@ -15,8 +15,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure as Canvas
 
 from reportgen.compose.records import Chart, CurveChart, ProbabilityChart, ReliabilityChart, TraceChart, ValuesChart
+from reportgen.render.chart_bars import draw_reliability
 from reportgen.render.chart_curves import draw_curve
-from reportgen.render.chart_kinds import draw_probability, draw_reliability, draw_traces, draw_values
+from reportgen.render.chart_kinds import draw_probability, draw_traces, draw_values
 from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame
 
 _MM_PER_INCH = 25.4

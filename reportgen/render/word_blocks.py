@@ -90,8 +90,10 @@ def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
     picture = drawing.paragraph("Figure", f"<w:r><w:drawing>{inline}</w:drawing></w:r>", keep_next=label is not None)
     if block.key:
         picture = drawing.bound(block.key, picture)
-    below = caption_xml(drawing, label, below=True, closing=not block.source) if label else ""
-    return picture + below + (drawing.paragraph("SourceNote", run_xml(block.source)) if block.source else "")
+    notes = [text for text in (block.note, block.source) if text]
+    below = caption_xml(drawing, label, below=True, closing=not notes) if label else ""
+    kept = [drawing.paragraph("SourceNote", run_xml(text), keep_next=text is not notes[-1]) for text in notes]
+    return picture + below + "".join(kept)
 
 
 def _inline_picture(number: int, picture: int, alt: str, width_mm: float, height_mm: float) -> str:

@@ -58,7 +58,8 @@ def block_lines(block: Block) -> list[str]:
     if isinstance(block, DataTable):
         return [*_caption(block), *(" | ".join(row) for row in block.rows)]
     if isinstance(block, Figure):
-        return [f"Figure: {block.caption} {{{block.anchor}}}", f"  {block.alt}"]
+        note = [f"  note: {block.note}"] if block.note else []
+        return [f"Figure: {block.caption} {{{block.anchor}}}", f"  {block.alt}", *note]
     return [_other(block)]
 
 

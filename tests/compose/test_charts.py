@@ -1,4 +1,4 @@
-"""What is plotted: positions that repeat, quantiles that match printed ones, peaks that survive thinning."""
+"""What is plotted: quantiles that match printed ones, bars that say what they are, peaks that survive thinning."""
 
 from __future__ import annotations
 
@@ -11,43 +11,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from reportgen.acceptance.records import Verdict
+from reportgen.acceptance.records import Standing, Verdict
 from reportgen.compose import charts, probability
-from reportgen.compose.records import ProbabilityChart, ReliabilityChart, ValuesChart
+from reportgen.compose.records import ProbabilityChart, ReliabilityChart
 from tests.compose.hand_made import dossier, evaluation, values_of
 from tests.good_project import BOND_FRESH_N
 
-
-def test_offsets_repeat_keep_neighbours_apart_and_stay_in_their_column() -> None:
-    positions = charts.offsets(64)
-    assert positions == charts.offsets(64)
-    assert positions[:3] == (0.0, -0.16, 0.16)
-    assert len(set(positions)) == 64
-    assert max(map(abs, positions)) <= charts.SPREAD < 0.5
-
-
-def test_values_with_limit_and_bound(tmp_path: Path) -> None:
-    one = evaluation()
-    figure = charts.values_figure(dossier(tmp_path, one), [one], anchor="a", key="k")
-    assert figure is not None
-    assert isinstance(figure.chart, ValuesChart)
-    (series,) = figure.chart.series
-    assert series.values == BOND_FRESH_N
-    assert [(line.label, line.value, line.style) for line in figure.chart.lines] == [
-        ("lower limit 10 N", 10.0, "limit"),
-        ("lower bound 14.877 N", 14.8775, "bound"),
-    ]
-    assert "10 values" in figure.alt
-
-
-def test_many_groups_show_the_bound_that_decides(tmp_path: Path) -> None:
-    groups = [
-        evaluation(key=f"VP-01/DI-001/g{number}", group=f"g{number}", lower_bound=14.0 - number) for number in range(5)
-    ]
-    figure = charts.values_figure(dossier(tmp_path, *groups), groups, anchor="a", key="k")
-    assert figure is not None
-    assert isinstance(figure.chart, ValuesChart)
-    assert [line.label for line in figure.chart.lines if line.style == "bound"] == ["lowest lower bound, g4 10.000 N"]
+OTHER_METHOD = Standing(
+    rule="limit-set-on-another-method",
+    sentence="the limit was set with method TM-09",
+    would_change_it="test with method TM-09",
+)
 
 
 def test_probability_plot_has_the_fitted_line_and_a_band_around_it(tmp_path: Path) -> None:
@@ -104,7 +78,7 @@ def test_no_probability_plot_where_it_would_mislead(tmp_path: Path, changed: dic
         (
             {"approach": "normal", "approach_used": "distribution_free"},
             "Normal probability plot of",
-            "bond strength [N]",
+            "Bond strength [N]",
             float,
         ),
     ],
@@ -145,7 +119,43 @@ def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:
         ("DI-001, fresh", "99.9961 %", "met"),
         ("DI-002, fresh", "90.0 %", "not demonstrated"),
     ]
-    assert figure.alt == "2 bars; short of the claim: DI-002, fresh."
+    assert figure.alt == "2 bars. Short of the required reliability: DI-002, fresh."
+
+
+def test_a_far_limit_is_told_beside_a_probability_plot_and_does_not_squash_it(tmp_path: Path) -> None:
+    one = evaluation(lower_limit=None, lower_bound=None, upper_limit=90.0, upper_bound=21.2, side="upper", guard=0.5)
+    figure = probability.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    assert figure is not None
+    chart = figure.chart
+    assert isinstance(chart, ProbabilityChart)
+    assert chart.span == (min(chart.band_lower), max(21.2, *chart.band_upper))
+    assert [(line.value, line.style, line.beyond(chart.span)) for line in chart.limits] == [
+        (90.0, "limit", "above"),
+        (89.5, "acceptance", "above"),
+        (21.2, "bound", ""),
+    ]
+    assert "Lines: upper bound 21.200\u00a0N. Off the scale" in figure.alt
+    assert "upper limit 90\u00a0N, above; acceptance limit 89.5\u00a0N, above." in figure.note
+
+
+def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) -> None:
+    aside = evaluation(
+        key="VP-01/DI-002", design_input="DI-002", standing=(OTHER_METHOD,), verdict=Verdict.NOT_DEMONSTRATED
+    )
+    later = evaluation(
+        key="VP-01/DI-003", design_input="DI-003", verdict=Verdict.NOT_TESTED, n=0, values=(), achieved_reliability=None
+    )
+    figure = charts.reliability_figure(dossier(tmp_path, evaluation(), aside, later), anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ReliabilityChart)
+    assert [(bar.counts, bar.emphasis, bar.value > 0) for bar in figure.chart.bars] == [
+        (True, "met", True),
+        (False, "not demonstrated", True),
+        (True, "not tested", False),
+    ]
+    assert figure.chart.bars[2].text == "not tested"
+    assert "not counted against the limit: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
+    assert charts.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
 
 
 def test_thinning_keeps_ends_and_every_peak() -> None:

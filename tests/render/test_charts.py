@@ -7,19 +7,23 @@ import io
 import os
 import subprocess
 import sys
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
+import matplotlib
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 from PIL import Image
 
 from reportgen.compose.records import Chart, Line, ReliabilityChart, Series, TraceChart, TraceCurve, ValuesChart
-from reportgen.render.chart_kinds import decimated, draw_reliability, draw_traces, draw_values
+from reportgen.render.chart_bars import draw_reliability
+from reportgen.render.chart_kinds import decimated, draw_traces, draw_values
 from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame, fold, spread
 from reportgen.render.charts import chart_png
 from tests.render.sample_document import probability_chart, reliability_chart, trace_chart, values_chart
@@ -53,8 +57,6 @@ def test_a_chart_is_a_picture_of_its_printed_size_with_nothing_cut_off(chart: Ch
 
 @pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: type(chart).__name__)
 def test_the_same_chart_gives_the_same_bytes_whatever_the_settings_of_the_machine(chart: Chart) -> None:
-    import matplotlib
-
     first = chart_png(chart, width_mm=120, height_mm=70)
     with matplotlib.rc_context({"axes.facecolor": "black", "font.size": 30, "lines.linewidth": 9}):
         assert chart_png(chart, width_mm=120, height_mm=70) == first
@@ -119,8 +121,6 @@ def label_boxes(sheet: Frame) -> list[tuple[float, float]]:
 
 @pytest.mark.parametrize("gap", [0.0, 0.001, 0.05, 1.0])
 def test_labels_of_close_lines_do_not_overlap(gap: float) -> None:
-    import matplotlib
-
     lines = tuple(
         Line(label=f"line {i}: a rather long label, {10 + i * gap:.3f} N", value=10 + i * gap, style="bound")
         for i in range(5)
@@ -199,19 +199,175 @@ def test_reliability_bars_stand_on_a_scale_of_nines() -> None:
     draw_reliability(sheet, reliability_chart())
     axes = sheet.canvas.axes[0]
     widths = [bar.get_width() for bar in axes.patches]
-    # -log10(1 - R) by hand: 0.9992 gives 3.0969, 0.95 gives 1.3010, 0.8 gives 0.6990; 1 ends at five nines
-    assert widths == pytest.approx([3.0969, 1.3010, 0.6990, 0.0, 5.0], abs=5e-5)
+    # -log10(1 - R) by hand: 0.9992 gives 3.0969, 0.95 gives 1.3010, 0.8 gives 0.6990; 1 ends at five nines; what is
+    # not tested is an outline up to the 0.99 required
+    assert widths == pytest.approx([3.0969, 1.3010, 0.6990, 2.0, 5.0], abs=5e-5)
     hatches = [bar.get_hatch() for bar in axes.patches]
     assert hatches[:3] == [None, "////", "xxxx"]
 
 
 def test_names_of_lots_stay_whole_in_narrow_columns() -> None:
-    series = tuple(Series(label=f"LT-26{at:02d} aged", values=(1.0,), positions=(0.0,)) for at in range(9))
+    series = tuple(Series(label=f"LT-26{at:02d} aged", values=(1.0,), positions=(0.0,)) for at in range(10))
     drawn = frame(height_mm=75)
-    draw_values(drawn, ValuesChart(axis="x [N]", series=series, lines=()))
+    wide = (Line(label="lower limit of a long name 1.00 N", value=1.0, style="limit"),)
+    draw_values(drawn, ValuesChart(axis="x [N]", series=series, lines=wide))
     labels = drawn.canvas.axes[0].get_xticklabels()
-    assert [label.get_text() for label in labels] == [f"LT-26{at:02d}\naged" for at in range(9)]
-    assert all(5.5 < label.get_fontsize() < 7.5 for label in labels)
+    assert [label.get_text() for label in labels] == [f"LT-26{at:02d}\naged" for at in range(10)]
+    assert all(5.5 < label.get_fontsize() < 7.5 for label in labels), labels[0].get_fontsize()
+
+
+def text_boxes(sheet: Frame) -> list[tuple[str, Bbox]]:
+    """Every text of the picture as it is drawn, names of axes and columns among them."""
+    renderer = sheet.canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+    sheet.canvas.draw(renderer)
+    hidden = {
+        label
+        for axes in sheet.canvas.axes
+        for axis in (axes.xaxis, axes.yaxis)
+        for place, label in zip(axis.get_ticklocs(), axis.get_ticklabels(), strict=True)
+        if not min(axis.get_view_interval()) <= place <= max(axis.get_view_interval())
+    }
+    texts = [one for one in sheet.canvas.findobj(Text) if isinstance(one, Text) and one.get_visible()]
+    return [(one.get_text(), one.get_window_extent(renderer)) for one in texts if one.get_text() and one not in hidden]
+
+
+def assert_apart_and_on_the_paper(sheet: Frame) -> None:
+    boxes = text_boxes(sheet)
+    assert len(boxes) > 5
+    for (name, one), (other_name, other) in combinations(boxes, 2):
+        across = min(one.x1, other.x1) - max(one.x0, other.x0)
+        along = min(one.y1, other.y1) - max(one.y0, other.y0)
+        # a dot is 0.1 mm; boxes of text hold a little air above and below
+        assert across <= 1 or along <= 4, (name, other_name)
+    paper = sheet.canvas.bbox
+    for name, box in boxes:
+        assert (max(paper.x0, box.x0), max(paper.y0, box.y0)) == (box.x0, box.y0), name
+        assert (min(paper.x1, box.x1), min(paper.y1, box.y1)) == (box.x1, box.y1), name
+
+
+def grouped_chart(groups: int, *, lots: int, gap: float = 1.0, unit: str = "N") -> ValuesChart:
+    """Groups of lots, each with a bound of its own, over a limit common to all."""
+    series = tuple(
+        Series(
+            label=f"LT-26{at:02d} {'aged' if at % 2 else 'fresh'}",
+            values=tuple(14.0 + 0.4 * n for n in range(5)),
+            positions=(0.0,) * 5,
+            count="n = 5",
+        )
+        for at in range(groups * lots)
+    )
+    bounds = tuple(
+        Line(
+            label=f"lower bound {12 + gap * (at % 2):.4f}\u00a0{unit}",
+            value=12 + gap * (at % 2),
+            style="bound",
+            columns=(at * lots, at * lots + lots - 1),
+            short=f"{12 + gap * (at % 2):.4f}\u00a0{unit}",
+        )
+        for at in range(groups)
+    )
+    limit = Line(label=f"lower limit 11.0\u00a0{unit}", value=11.0, style="limit")
+    return ValuesChart(axis="Bond strength [N]", series=series, lines=(limit, *bounds), span=(11.0, 16.0))
+
+
+@pytest.mark.parametrize(("groups", "lots"), [(1, 3), (2, 3), (3, 1), (6, 1), (9, 1), (5, 2), (12, 1)])
+@pytest.mark.parametrize("gap", [0.0, 0.3, 1.0])
+def test_bounds_stay_within_their_lots_and_are_labelled_there_without_touching(
+    groups: int, lots: int, gap: float
+) -> None:
+    with matplotlib.rc_context(STYLE):
+        sheet, chart = frame(height_mm=75), grouped_chart(groups, lots=lots, gap=gap)
+        draw_values(sheet, chart)
+        axes = sheet.canvas.axes[0]
+        for line in chart.lines[1:]:
+            assert line.columns is not None
+            ends = [
+                list(one.get_xdata())
+                for one in axes.lines
+                if len(one.get_xdata()) == 2 and one.get_ydata()[0] == line.value == one.get_ydata()[1]
+            ]
+            assert any(line.columns[0] - 0.5 < a and b < line.columns[1] + 0.5 for a, b in ends), ends
+        labels = [text for text in axes.texts if text.get_gid() == "own line"]
+        assert len(labels) == groups
+        renderer = sheet.canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+        for label, line in zip(labels, chart.lines[1:], strict=True):
+            box = label.get_window_extent(renderer).transformed(axes.transData.inverted())
+            assert line.columns is not None
+            assert line.columns[0] - 0.5 <= box.x0 <= box.x1 <= line.columns[1] + 0.5
+        assert_apart_and_on_the_paper(sheet)
+
+
+def test_a_limit_off_the_scale_leaves_the_axis_alone_and_stands_at_its_edge() -> None:
+    chart = dataclasses.replace(
+        grouped_chart(2, lots=2),
+        lines=(
+            Line(label="upper limit 28.0 s", value=28.0, style="limit"),
+            Line(label="acceptance limit 27.3 s", value=27.3, style="acceptance"),
+        ),
+    )
+    with matplotlib.rc_context(STYLE):
+        sheet = frame(height_mm=75)
+        draw_values(sheet, chart)
+        axes = sheet.canvas.axes[0]
+        assert axes.get_ylim()[1] < 17
+        arrows = [one for one in axes.lines if one.get_marker() == "^"]
+        assert [one.get_ydata()[0] for one in arrows] == [1.0, 1.0]
+        found = {text.replace("\n", " "): box for text, box in text_boxes(sheet)}
+        nearer, farther = "\u2191 acceptance limit 27.3 s, off the scale", "\u2191 upper limit 28.0 s, off the scale"
+        assert found[nearer].y1 <= found[farther].y0 + 1
+        assert_apart_and_on_the_paper(sheet)
+
+
+@pytest.mark.parametrize("lots", [1, 3, 6, 9, 11])
+def test_names_and_numbers_of_lots_stand_under_their_columns_without_touching(lots: int) -> None:
+    chart = grouped_chart(1, lots=lots)
+    empty = dataclasses.replace(chart.series[-1], values=(), positions=(), count="no result yet")
+    with matplotlib.rc_context(STYLE):
+        sheet = frame(height_mm=75)
+        draw_values(sheet, dataclasses.replace(chart, series=(*chart.series[:-1], empty), lines=()))
+        shown = [label.get_text().split("\n") for label in sheet.canvas.axes[0].get_xticklabels()]
+        assert [" ".join(lines) for lines in shown[:-1]] == [
+            f"{one.label} n\u00a0=\u00a05" for one in chart.series[:-1]
+        ]
+        assert " ".join(shown[-1]).endswith("no result yet")
+        assert_apart_and_on_the_paper(sheet)
+
+
+@pytest.mark.parametrize("width_mm", [90, 120, 160])
+def test_texts_of_bars_do_not_touch_and_each_kind_is_in_the_legend(width_mm: float) -> None:
+    chart = reliability_chart()
+    aside = dataclasses.replace(chart.bars[1], counts=False, text="99.999 %")
+    kinds = [
+        "required reliability",
+        "met",
+        "not demonstrated",
+        "not met",
+        "not counted against the limit",
+        "not tested",
+    ]
+    with matplotlib.rc_context(STYLE):
+        sheet = frame(width_mm=width_mm, height_mm=85)
+        draw_reliability(sheet, ReliabilityChart(bars=(*chart.bars, aside)))
+        texts = [text for text, _ in text_boxes(sheet)]
+        assert [text for text in texts if text in kinds] == kinds
+        looks = {
+            (bar.get_hatch(), str(bar.get_linestyle()), bar.get_facecolor()) for bar in sheet.canvas.axes[0].patches
+        }
+        assert len(looks) == 5
+        assert len({look[:2] for look in looks}) == 5, "kinds must differ without colour"
+        if width_mm >= 120:
+            assert_apart_and_on_the_paper(sheet)
+
+
+@pytest.mark.parametrize("curves", [1, 3, 6])
+def test_the_legend_of_traces_stands_outside_the_plot(curves: int) -> None:
+    with matplotlib.rc_context(STYLE):
+        sheet = frame()
+        draw_traces(sheet, trace_chart(curves))
+        boxes = dict(text_boxes(sheet))
+        plot = sheet.canvas.axes[0].get_window_extent()
+        assert all(boxes[f"specimen S-{at:03d}"].y0 > plot.y1 for at in range(curves))
+        assert_apart_and_on_the_paper(sheet)
 
 
 def test_fold_never_gives_more_lines_or_longer_ones() -> None:

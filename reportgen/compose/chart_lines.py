@@ -1,0 +1,101 @@
+"""The lines that charts hold values against: limits, limits moved inwards by a guard band, tolerance bounds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportgen.acceptance.records import Evaluation
+from reportgen.compose.chart_axes import with_unit
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Line
+from reportgen.compose.wording import listed
+from reportgen.rounding import Direction, plain, towards
+
+SIDES = ("lower", "upper")
+FOR_INFORMATION = "for information"
+NOT_COUNTED = f"{FOR_INFORMATION}: not counted against the limit"
+
+
+def shown_quantity(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
+    """A bound value with its unit, as a label of a chart prints it."""
+    entry = dossier.bound[f"{evaluation.key}/{name}"]
+    return with_unit(entry.text, entry.unit)
+
+
+def limit_lines(dossier: Dossier, evaluation: Evaluation) -> tuple[Line, ...]:
+    """Its limits and, where the decision is guarded, the acceptance limits that bounds must clear."""
+    aside = f", {FOR_INFORMATION}" if evaluation.standing else ""
+    found = []
+    for side in SIDES:
+        limit = getattr(evaluation, f"{side}_limit")
+        if limit is None:
+            continue
+        text = shown_quantity(dossier, evaluation, f"{side}_limit")
+        found.append(Line(label=f"{side} limit {text}{aside}", value=limit, style="limit", short=text))
+        if evaluation.guard:
+            value = limit + evaluation.guard if side == "lower" else limit - evaluation.guard
+            guarded = with_unit(_acceptance_text(dossier, evaluation, side, value), evaluation.unit)
+            found.append(
+                Line(label=f"acceptance limit {guarded}{aside}", value=value, style="acceptance", short=guarded)
+            )
+    return tuple(found)
+
+
+def _acceptance_text(dossier: Dossier, evaluation: Evaluation, side: str, value: float) -> str:
+    """As finely as limit and guard band need, rounded to the stricter side."""
+    inwards: Direction = "up" if side == "lower" else "down"
+    texts = (dossier.number(evaluation, f"{side}_limit").text, guard_text(evaluation))
+    return towards(value, max(len(text.partition(".")[2]) for text in texts), inwards)
+
+
+def guard_text(evaluation: Evaluation) -> str:
+    """The guard band without digits beyond those of the statistics."""
+    text = plain(evaluation.guard)
+    longest = evaluation.statistic_decimals
+    return text if len(text.partition(".")[2]) <= longest else towards(evaluation.guard, longest, "up")
+
+
+def bound_line(
+    dossier: Dossier, evaluation: Evaluation, side: str, *, columns: tuple[int, int] | None = None
+) -> Line | None:
+    """Its tolerance bound on one side, over the columns of its own lots; None where it has none."""
+    value = getattr(evaluation, f"{side}_bound")
+    if value is None:
+        return None
+    text = shown_quantity(dossier, evaluation, f"{side}_bound")
+    return Line(label=f"{side} bound {text}", value=value, style="bound", columns=columns, short=text)
+
+
+def names_of(lines: Sequence[Line]) -> str:
+    """What is drawn, for a caption: 'limit, acceptance limit and tolerance bounds'."""
+    words = (("limit", "limit"), ("acceptance", "acceptance limit"), ("bound", "tolerance bound"))
+    found = []
+    for style, word in words:
+        count = sum(line.style == style for line in lines)
+        if count:
+            found.append(word if count == 1 else f"{word}s")
+    return listed(found)
+
+
+def drawn(lines: Sequence[Line], span: tuple[float, float] | None) -> tuple[Line, ...]:
+    """The lines that an axis shows."""
+    return tuple(line for line in lines if not line.beyond(span))
+
+
+def off_the_scale(lines: Sequence[Line], span: tuple[float, float] | None) -> str:
+    """Where the lines are that an axis does not show: 'Off the scale: upper limit 28.0 s, above.'; '' where none is."""
+    told = [f"{line.label}, {where}" for line in lines if (where := line.beyond(span))]
+    return f"Off the scale, marked by arrows: {'; '.join(told)}." if told else ""
+
+
+def notes_on(evaluations: Sequence[Evaluation]) -> tuple[str, ...]:
+    """What a reader must know of the lines: that results do not count against the limit, and what guards a decision."""
+    found = []
+    guarded = next((one for one in evaluations if one.guard), None)
+    if guarded is not None:
+        band = with_unit(guard_text(guarded), guarded.unit)
+        found.append(f"Acceptance limit: the limit moved inwards by the guard band of {band}; the bound must clear it.")
+    reasons = dict.fromkeys(standing.sentence for one in evaluations for standing in one.standing)
+    if reasons:
+        found.append(f"For information; these results are not counted against the limit: {'; '.join(reasons)}.")
+    return tuple(found)
