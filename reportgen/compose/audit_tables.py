@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.citations import clause_number, record_name, short_name, standard_name
+from reportgen.compose.citations import clause_number, record_name, records_named, short_name, standard_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
@@ -26,7 +26,7 @@ def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str
             cell(
                 joined(
                     Run(text=finding.rule, bold=True),
-                    f" ({_about(dossier, finding)}). " if finding.records else ". ",
+                    f" ({named}). " if (named := records_named(dossier, finding)) else ". ",
                     _in_print(finding.message),
                 )
             ),
@@ -48,11 +48,6 @@ def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str
     return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=key)
 
 
-def _about(dossier: Dossier, finding: Finding) -> str:
-    """The records of a finding, clauses by what they are about."""
-    return ", ".join(record_name(dossier, record) for record in finding.records)
-
-
 def _in_print(text: str) -> str:
     """A message of the audit without the marks that set names apart on a screen."""
     return " ".join(text.replace("`", "'").split())
@@ -71,11 +66,12 @@ def waivers_table(dossier: Dossier) -> Table | None:
     """What was waived or switched in severity: by whom, when, and why."""
     rows = []
     for finding in dossier.audit.findings:
+        about = ", ".join(record_name(dossier, record) for record in finding.records)
         for said, note in (("waived", finding.waiver), ("severity changed", finding.changed)):
             if note is not None:
                 rows.append(
                     (
-                        cell(finding.rule), cell(_about(dossier, finding)), cell(finding.severity.value), cell(said),
+                        cell(finding.rule), cell(about), cell(finding.severity.value), cell(said),
                         cell(note.reason), cell(f"{note.by}, {note.on}"),
                     )
                 )  # fmt: skip

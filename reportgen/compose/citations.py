@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from reportgen import citation_text
 from reportgen.compose.dossier import Dossier
 from reportgen.project.records import ClauseMap, ClauseRef
+from reportgen.trace.records import Finding
 
 
 def standard_name(dossier: Dossier, map_id: str) -> str:
@@ -45,7 +46,13 @@ def record_name(dossier: Dossier, record: str) -> str:
     if _map(dossier, map_id) is None:
         return record
     name = short_name(dossier, map_id)
-    return f"{name}: {clause_name(dossier, map_id, clause)}" if colon else name
+    return f"{name} ({clause_name(dossier, map_id, clause)})" if colon else name
+
+
+def records_named(dossier: Dossier, finding: Finding) -> str:
+    """What a finding is about, without the clauses and maps that its message names in the same words."""
+    names = ((record, record_name(dossier, record)) for record in finding.records)
+    return ", ".join(name for record, name in names if name == record or name not in finding.message)
 
 
 def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:

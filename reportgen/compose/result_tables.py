@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.bound import NAMES, files_of
-from reportgen.compose.claim_source import claim_source
+from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
@@ -54,7 +54,7 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         first = next((one for one in evaluations if one.design_input == design_input.id), None)
         limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
         claimed = claim(dossier, first) if first else ()
-        source = claim_source(dossier.project, design_input)
+        source = dossier.project.assurance_of(design_input)[1]
         basis = design_input.limit_basis
         if design_input.limit_method:
             basis = f"{basis} (set with method {design_input.limit_method})".strip()
@@ -79,8 +79,11 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         ),
         rows,
     )
-    caption = "Acceptance criteria with their claim and the basis of the limit"
-    return Table(anchor="tbl-criteria", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/criteria")
+    own = (own_claim(dossier.project, design_input) for design_input in dossier.design_inputs_of(protocol))
+    return Table(
+        anchor="tbl-criteria", caption="Acceptance criteria with their claim and the basis of the limit",
+        columns=columns, rows=kept, key=f"{protocol.id}/criteria", notes=tuple(joined(told) for told in own if told),
+    )  # fmt: skip
 
 
 def results_table(

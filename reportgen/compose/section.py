@@ -16,7 +16,7 @@ from reportgen.compose import (
 )
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.calls import Registry, callable_from_templates
-from reportgen.compose.citations import record_name
+from reportgen.compose.citations import records_named
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Run, Runs
@@ -78,7 +78,7 @@ def compose_section(dossier: Dossier, templates: Templates) -> Document:
 
 def draft_reason(dossier: Dossier, finding: Finding) -> str:
     """Why a package is a draft, in one line."""
-    named = ", ".join(record_name(dossier, record) for record in finding.records)
+    named = records_named(dossier, finding)
     records = f" ({named})" if named else ""
     return f"{finding.rule}{records}: {finding.message}"
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, SetAside, SpecimenValue, Verdict
-from reportgen.compose.claim_source import claim_source, states_its_own
+from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
 from reportgen.compose.records import Run, Runs
@@ -138,9 +138,8 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
         return joined("This protocol addresses no design input of the register.")
     if protocol.purpose is Purpose.CHARACTERIZATION:
         parts += [". The test characterizes the device: it is assessed, not passed or failed, and verifies nothing"]
-    own = [one for one in dossier.design_inputs_of(protocol) if states_its_own(one)]
-    sources = [f" The claim of {one.id} is {ended(claim_source(dossier.project, one))}" for one in own]
-    return joined(*parts, ".", *sources)
+    own = [own_claim(dossier.project, one) for one in dossier.design_inputs_of(protocol)]
+    return joined(*parts, ".", *(f" {told}" for told in own if told))
 
 
 def deviations(dossier: Dossier, protocol: Protocol) -> str:
@@ -260,13 +259,15 @@ def results_lead(evaluations: Sequence[Evaluation]) -> str:
     tested = [one for one in evaluations if one.n]
     if not tested:
         return "No result counts yet."
+    waiting = any(one.n_missing for one in evaluations)
+    interim = " The results are interim: the plan is judged when no planned specimen is outstanding." if waiting else ""
     if len(tested) == 1:
-        return "One group was evaluated."
+        return f"One group was evaluated.{interim}"
     inputs = len({one.design_input for one in tested})
     if inputs == len(tested):
-        return begun(f"{inputs} design inputs were evaluated, each against its criterion.")
+        return begun(f"{inputs} design inputs were evaluated, each against its criterion.{interim}")
     of = f" of {inputs} design inputs" if inputs > 1 else ""
-    return begun(f"{len(tested)} groups{of} were evaluated, each against its criterion.")
+    return begun(f"{len(tested)} groups{of} were evaluated, each against its criterion.{interim}")
 
 
 def all_lots(dossier: Dossier) -> str:

@@ -205,7 +205,7 @@ WORDS: dict[str, Word] = {
     "report.failure_modes": Word("how each specimen ended", _recorded("failure_mode"), of_results=True),
     "report.history": Word("the history of each report", _each("protocol", "report.history")),
     "report.investigations": Word("investigations of failures, or that there were none", _always),
-    "report.location": Word("where each complete report is", _each("protocol", "report.location")),
+    "report.location": Word("where each complete report is, or is to be", _each("protocol", "report.location")),
     "report.number": Word("number and revision of each report", _each("protocol", "report.number")),
     "report.on": Word("the date of each report", _each("protocol with results", "report.on"), of_results=True),
     "report.raw_data": Word("every single value with file and row", _raw_data, of_results=True),

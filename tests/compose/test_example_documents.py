@@ -13,7 +13,7 @@ import pytest
 from reportgen import citation_text, workflow
 from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
-from reportgen.compose.claim_source import claim_source
+from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Bullets, Callout, Cover, DataTable, Document, Figure, Heading, Paragraph, Table
@@ -183,6 +183,7 @@ def test_a_running_test_tells_per_lot_what_is_tested_and_is_never_told_as_finish
     report = text_of(next(one for one in documents if one.file_name == "reports/VP-113.docx"))
     assert "Testing is still running: the results so far are from 2026-09-28 to 2026-09-29" in report
     assert "Testing took place" not in report
+    assert "The results are interim" in report
     assert "The specimens go through these steps" in report
     assert "12 are tested so far; testing is still running" in report
     assert "No deviation from the protocol is recorded so far." in report
@@ -246,16 +247,14 @@ def test_a_claim_that_is_the_design_inputs_own_is_printed_with_its_reason_and_wh
     dossier: Dossier, documents: tuple[Document, ...]
 ) -> None:
     design_input = dossier.project.design_input("DI-017")
-    told = claim_source(dossier.project, design_input)
-    assert design_input.assurance_reason.rstrip(".") in told
-    assert "risk RK-02, severity 'critical'" in told
-    assert told.endswith("would ask for 95 % confidence, 99 % reliability")
+    told = own_claim(dossier.project, design_input)
+    assert told.startswith(f"DI-017 states its own claim: {design_input.assurance_reason.rstrip('.')}.")
+    assert "Its risk would ask for 95 % confidence, 99 % reliability (risk RK-02, severity 'critical', by " in told
     report = next(one for one in documents if one.file_name == "reports/VP-114.docx")
     table = next(block for block in report.blocks if isinstance(block, Table) and block.anchor == "tbl-criteria")
-    printed = "".join(run.text for cell in table.rows[0] for run in cell.runs).replace("\u00a0", " ")
-    assert design_input.assurance_reason in printed
-    by_risk = dossier.project.design_input("DI-016")
-    assert claim_source(dossier.project, by_risk) == dossier.project.assurance_of(by_risk)[1]
+    (note,) = ("".join(run.text for run in note).replace("\u00a0", " ") for note in table.notes)
+    assert note == told
+    assert own_claim(dossier.project, dossier.project.design_input("DI-016")) == ""
 
 
 def test_no_key_of_our_own_maps_is_printed_for_readers(dossier: Dossier) -> None:

@@ -51,7 +51,8 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
         if entry.status is CoverageStatus.EVIDENCE_MISSING:
             open_ones.setdefault(entry.map, []).append(entry)
     for id, entries in open_ones.items():
-        reasons = in_order(entry.sentence for entry in entries)
+        told = in_order(entry.sentence for entry in entries)
+        reasons = [one for one in told if not any(one != other and one in other for other in told)]
         left = len(reasons) - MOST_REASONS
         more = (
             f" {counted(left, 'more reason')} {'is' if left == 1 else 'are'} in the coverage table." if left > 0 else ""
