@@ -1,4 +1,4 @@
-"""The lines that charts hold values against: limits, limits moved inwards by a guard band, tolerance bounds."""
+"""The lines that charts hold values against: limits, limits moved inward by a guard band, tolerance bounds."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def notes_on(evaluations: Sequence[Evaluation]) -> tuple[str, ...]:
     guarded = next((one for one in evaluations if one.guard), None)
     if guarded is not None:
         band = with_unit(guard_text(guarded), guarded.unit)
-        found.append(f"Acceptance limit: the limit moved inwards by the guard band of {band}; the bound must clear it.")
+        found.append(f"Acceptance limit: the limit moved inward by the guard band of {band}; the bound must clear it.")
     reasons = dict.fromkeys(standing.sentence for one in evaluations for standing in one.standing)
     if reasons:
         found.append(f"For information; these results are not counted against the limit: {'; '.join(reasons)}.")

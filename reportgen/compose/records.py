@@ -228,7 +228,7 @@ class Series:
 class Line:
     """A horizontal reference, labelled in place. `style` differs by dash as well as by weight.
 
-    'acceptance' is a limit moved inwards by the guard band. `columns` are the first and the last column that a line
+    'acceptance' is a limit moved inward by the guard band. `columns` are the first and the last column that a line
     belongs to, None where it is common to all; `short` is its value alone, for columns too narrow for the label.
     """
 

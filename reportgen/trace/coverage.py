@@ -110,8 +110,9 @@ def _answers(evidence: Evidence, index: _Index, key: Key, entry: MapEntry) -> It
     for method in index.methods.get(key, ()):
         yield _by_method(evidence, method)
     for document in index.elsewhere.get(key, ()):
-        where = f"{document.document}, {document.location}"
-        yield _Answer(evidence=(document.document,), complete=True, sentence=f"Answered elsewhere: {where}.")
+        where = f"Answered elsewhere: {document.document}, {document.location}."
+        note = f" {document.note.strip().rstrip('.')}." if document.note.strip() else ""
+        yield _Answer(evidence=(document.document,), complete=True, sentence=where + note)
     if entry.answered_by:
         yield _by_words(index, entry.answered_by)
 

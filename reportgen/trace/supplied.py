@@ -69,6 +69,22 @@ def _always(evidence: Evidence) -> list[str]:
     return [] if evidence.project.protocols else ["any protocol"]
 
 
+def _not_run(evidence: Evidence) -> list[str]:
+    """Each test that a map with this word names has an answer, or the reason why it was not run."""
+    mapping = evidence.project.requirements_map
+    named = {str(ref) for link in mapping.links for ref in link.clauses}
+    named |= {str(ref) for method in evidence.project.methods for ref in method.clauses}
+    named |= {str(document.clause) for document in mapping.evidence_elsewhere}
+    named |= {str(entry.clause) for entry in mapping.not_applicable if entry.reason}
+    return [
+        f"'{entry.topic}'"
+        for map in evidence.project.maps
+        if map.id in mapping.maps and any("map.not_applicable" in entry.answered_by for entry in map.entries)
+        for entry in map.entries
+        if entry.kind == "test" and not entry.answered_by and f"{map.id}:{entry.clause}" not in named
+    ]
+
+
 def with_results(evidence: Evidence) -> tuple[Protocol, ...]:
     return tuple(protocol for protocol in evidence.project.protocols if evidence.has_results(protocol))
 
@@ -176,7 +192,7 @@ WORDS: dict[str, Word] = {
     "lot.justification": Word("why a lot unlike production may stand for it", _equivalence),
     "lot.production_equivalent": Word("whether lots were made as in production", _equivalence),
     "lot.sterilized": Word("sterilization of each lot", _each("lot", "sterilized")),
-    "map.not_applicable": Word("clauses that do not apply, with reasons", _always),
+    "map.not_applicable": Word("clauses that do not apply, with reasons", _not_run),
     "method.clauses": Word("the clauses that each method follows", _each("method", "clauses")),
     "method.equipment": Word("the equipment of each method", _each("method", "equipment")),
     "method.fixture": Word("the fixture of each method", _each("method", "fixture.description")),

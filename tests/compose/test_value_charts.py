@@ -75,7 +75,7 @@ def test_a_guarded_decision_shows_the_limit_that_the_bound_must_clear(tmp_path: 
         ("acceptance limit 10.25\u00a0N", 10.25)
     ]
     assert "limit, acceptance limit and tolerance bound" in figure.caption
-    assert "the limit moved inwards by the guard band of 0.25\u00a0N" in figure.note
+    assert "the limit moved inward by the guard band of 0.25\u00a0N" in figure.note
     upper = evaluation(lower_limit=None, lower_bound=None, upper_limit=22.0, upper_bound=21.2, side="upper", guard=0.7)
     _, chart = drawn(tmp_path / "upper", upper)
     assert [line.label for line in chart.lines if line.style == "acceptance"] == ["acceptance limit 21.3\u00a0N"]

@@ -80,6 +80,24 @@ def test_another_document_answers() -> None:
     assert _covered(base).sentence == "Answered elsewhere: Report BIO-4, section 9."
 
 
+def test_what_another_document_is_about_is_told_with_it() -> None:
+    document = ClauseEvidence(clause=REF, document="Report BIO-4", location="section 9", note="Sizes 4F and 6F.")
+    base = _with_entry().with_("requirements_map/evidence_elsewhere", (document,))
+    assert _covered(base).sentence == "Answered elsewhere: Report BIO-4, section 9. Sizes 4F and 6F."
+
+
+def test_a_test_that_nobody_answers_keeps_open_that_tests_left_out_have_reasons() -> None:
+    """FDA stent guidance, 2010: a recommended test that was not run keeps its heading and a reason."""
+    base = _with_entry("map.not_applicable")
+    assert _covered(base).status is CoverageStatus.MET
+    untold = MapEntry(clause="4", topic="Flexibility", evidence="a test report", kind="test", provenance="invented")
+    base = base.with_("maps/corrie-bench/entries", (*base.project.maps[0].entries, untold))
+    assert _covered(base).status is CoverageStatus.EVIDENCE_MISSING
+    assert _covered(base).sentence.endswith("with reasons: missing for 'Flexibility'.")
+    reason = NotApplicable(clause=ClauseRef(map="corrie-bench", clause="4"), reason="Rigid; risk analysis, line 3.")
+    assert _covered(base.with_("requirements_map/not_applicable", (reason,))).status is CoverageStatus.MET
+
+
 def test_a_word_is_answered_by_what_the_documents_print() -> None:
     entry = _covered(_with_entry("protocol.objective", "sampling.justification"))
     assert entry.status is CoverageStatus.MET
