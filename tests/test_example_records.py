@@ -1,7 +1,8 @@
-"""The example's records and texts, held to one another: equipment and standards."""
+"""The example's records and texts, held to one another: equipment, standards, limits."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -116,3 +117,23 @@ def test_the_readme_counts_what_is_filed(analysis: workflow.Analysis, project: P
     specimens = len(set(zip(protocols, tested["specimen"], tested["lot"], tested["condition"], strict=True)))
     assert f"{planned} specimens are filed, {specimens} of them tested so far" in told
     assert (len(project.design_inputs), len(project.protocols), len(project.methods)) == (17, 14, 15)  # in words there
+
+
+@pytest.mark.parametrize(("design_input", "told", "expected"), [
+    ("DI-001", ("1.75 N", "factor of 2 is 3.50 N", "0.10 N higher"), 1.75 * 2 + 0.10),
+    ("DI-004", ("12.6 N", "times 1.5 is 18.9 N", "rounded up to 19.0 N"), math.ceil(12.6 * 1.5)),
+    ("DI-005", ("2.7 N", "times 2 is 5.4 N", "next half newton"), math.ceil(2.7 * 2 * 2) / 2),
+    ("DI-006", ("2.18 mm", "less 0.13 mm"), 2.18 - 0.13),
+    ("DI-008", ("30 s", "less 2 s"), 30 - 2),
+    ("DI-009", ("9.45 mm", "0.45 mm, 4.8 %"), round(100 * 0.45 / 9.45, 1)),
+    ("DI-010", ("4.0 mm", "0.8 mm", "3.2 mm, 5.5 % of a 58 mm stent"), round(100 * (4.0 - 0.8) / 58, 1)),
+    ("DI-016", ("3 turns", "factor of 2"), 3 * 2),
+])  # fmt: skip
+def test_a_limit_is_what_its_basis_works_out_to(
+    project: Project, design_input: str, told: tuple[str, ...], expected: float
+) -> None:
+    (record,) = (one for one in project.design_inputs if one.id == design_input)
+    assert [piece for piece in told if piece not in record.limit_basis] == []
+    limit = record.lower_limit if record.lower_limit is not None else record.upper_limit
+    assert limit is not None
+    assert float(limit) == pytest.approx(expected, rel=1e-12)
