@@ -112,7 +112,7 @@ def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
             )
             for number, entry in zip(numbers, entries, strict=True)
         )
-        caption = f"Clauses of {short_name(dossier, map_id)} and their evidence"
+        caption = f"Clauses of {short_name(dossier, map_id)}"
         key = f"section/clauses/{map_id}"
         found.append(Heading(level=2, text=name, anchor=f"clauses-{map_id}"))
         found.append(DataTable(anchor=f"tbl-clauses-{map_id}", caption=caption, columns=columns, rows=rows, key=key))

@@ -67,8 +67,8 @@ def bound_line(
 
 
 def names_of(lines: Sequence[Line]) -> str:
-    """What is drawn, for a caption: 'limit, acceptance limit and tolerance bounds'."""
-    words = (("limit", "limit"), ("acceptance", "acceptance limit"), ("bound", "tolerance bound"))
+    """What is drawn, for a caption: 'limit, acceptance limit and bounds'."""
+    words = (("limit", "limit"), ("acceptance", "acceptance limit"), ("bound", "bound"))
     found = []
     for style, word in words:
         count = sum(line.style == style for line in lines)
@@ -85,16 +85,20 @@ def drawn(lines: Sequence[Line], span: tuple[float, float] | None) -> tuple[Line
 def off_the_scale(lines: Sequence[Line], span: tuple[float, float] | None) -> str:
     """Where the lines are that an axis does not show: 'Off the scale: upper limit 28.0 s, above.'; '' where none is."""
     told = [f"{line.label}, {where}" for line in lines if (where := line.beyond(span))]
-    return f"Off the scale, marked by arrows: {'; '.join(told)}." if told else ""
+    return f"Off the scale: {'; '.join(told)}." if told else ""
 
 
-def notes_on(evaluations: Sequence[Evaluation]) -> tuple[str, ...]:
-    """What a reader must know of the lines: that results do not count against the limit, and what guards a decision."""
+def notes_on(
+    evaluations: Sequence[Evaluation], lines: Sequence[Line], span: tuple[float, float] | None
+) -> tuple[str, ...]:
+    """What a reader must know of the lines. Without their numbers, which a reader could not tell from bound ones."""
     found = []
-    guarded = next((one for one in evaluations if one.guard), None)
-    if guarded is not None:
-        band = with_unit(guard_text(guarded), guarded.unit)
-        found.append(f"Acceptance limit: the limit moved inward by the guard band of {band}; the bound must clear it.")
+    beyond = [line for line in lines if line.beyond(span)]
+    if beyond:
+        names = listed(line.label.partition(line.short)[0].strip() for line in beyond)
+        found.append(f"Off the scale, told by {'an arrow' if len(beyond) == 1 else 'arrows'}: {names}.")
+    if any(one.guard for one in evaluations):
+        found.append("Acceptance limit: the limit moved inward by the guard band; the bound must clear it.")
     reasons = dict.fromkeys(standing.sentence for one in evaluations for standing in one.standing)
     if reasons:
         found.append(f"For information; these results are not counted against the limit: {'; '.join(reasons)}.")

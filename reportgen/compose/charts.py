@@ -55,9 +55,7 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
         caption=f"Force over displacement of {len(chosen)} of {len(reduced)} specimens{with_lines}",
         alt=f"Force over displacement of specimens {shown}; the first drop is marked on {marked} of {len(chosen)} "
         f"curves. In {later} of all {len(reduced)} records a higher force follows later.",
-        note=" ".join(
-            [f"Specimens from the lowest to the highest of {len(reduced)} values: {shown}.", *notes_on(evaluations)]
-        ),
+        note=" ".join([f"From the lowest to the highest value: {shown}.", *notes_on(evaluations, limits, None)]),
         source=listed(ranked[at].trace.place.file for at in chosen),
     )  # fmt: skip
 

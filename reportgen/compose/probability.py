@@ -94,7 +94,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
         caption=f"{scale.name} of {name}, {group_name(evaluation)}{information} ({evaluation.design_input})",
         alt=f"Ordered values of {name} against {kind} quantiles, n = {len(values)}: {where}. {told}".strip(),
         height_mm=70.0, source=sources_of((evaluation,)),
-        note=" ".join(filter(None, (outside_scale, *notes_on((evaluation,))))),
+        note=" ".join(notes_on((evaluation,), chart.limits, chart.span)),
     )  # fmt: skip
 
 

@@ -293,7 +293,8 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
         Run(text="", refer_to="fig-reliability"),
         f" holds the reliability that each evaluation demonstrates against the one claimed: {said}. The scale "
         "stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
-        f"90 % to 99 %. Bars end at 99.999 %; the figure beside each tells its exact value.{none}",
+        "90 % to 99 %. Bars that go on beyond 99.999 % end there with an arrow; the number beside each tells its "
+        f"value.{none}",
     )
 
 

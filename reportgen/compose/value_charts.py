@@ -64,13 +64,13 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
         note=NOT_COUNTED if first.standing else "",
     )
     with_lines = f", with {names_of(drawn(lines, span))}" if drawn(lines, span) else ""
-    notes = [off_the_scale(lines, span), *notes_on(evaluations)]
+    notes = list(notes_on(evaluations, lines, span))
     if aside:
-        notes.append(f"Hollow: {counted(aside, 'value')} set aside, not in the statistics.")
+        notes.append("Hollow: set aside, not in the statistics.")
     return Figure(
         anchor=anchor, key=key, chart=chart, alt=_alt(name, chart, evaluations, columns),
         caption=f"{name[:1].upper()}{name[1:]} by lot{with_lines}{information} ({design_input.id})",
-        height_mm=75.0, source=sources_of(evaluations), note=" ".join(filter(None, notes)),
+        height_mm=75.0, source=sources_of(evaluations), note=" ".join(notes),
     )  # fmt: skip
 
 

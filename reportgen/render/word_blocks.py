@@ -90,10 +90,11 @@ def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
     picture = drawing.paragraph("Figure", f"<w:r><w:drawing>{inline}</w:drawing></w:r>", keep_next=label is not None)
     if block.key:
         picture = drawing.bound(block.key, picture)
-    notes = [text for text in (block.note, block.source) if text]
-    below = caption_xml(drawing, label, below=True, closing=not notes) if label else ""
-    kept = [drawing.paragraph("SourceNote", run_xml(text), keep_next=text is not notes[-1]) for text in notes]
-    return picture + below + "".join(kept)
+    below = caption_xml(drawing, label, below=True, closing=not (block.note or block.source)) if label else ""
+    told = [drawing.paragraph("TableNote", run_xml(block.note), keep_next=bool(block.source))] if block.note else []
+    if block.source:
+        told.append(drawing.paragraph("SourceNote", run_xml(block.source)))
+    return picture + below + "".join(told)
 
 
 def _inline_picture(number: int, picture: int, alt: str, width_mm: float, height_mm: float) -> str:

@@ -134,8 +134,10 @@ def test_a_far_limit_is_told_beside_a_probability_plot_and_does_not_squash_it(tm
         (89.5, "acceptance", "above"),
         (21.2, "bound", ""),
     ]
-    assert "Lines: upper bound 21.200\u00a0N. Off the scale" in figure.alt
-    assert "upper limit 90\u00a0N, above; acceptance limit 89.5\u00a0N, above." in figure.note
+    assert "Lines: upper bound 21.200\u00a0N. Off the scale: upper limit 90\u00a0N, above; acceptance" in figure.alt
+    assert figure.note.startswith(
+        "Off the scale, told by arrows: upper limit and acceptance limit. Acceptance limit: the"
+    )
 
 
 def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) -> None:

@@ -16,8 +16,21 @@ from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMM
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.package import compose_documents
-from reportgen.compose.records import Bullets, Callout, Cover, DataTable, Document, Figure, Heading, Paragraph, Table
+from reportgen.compose.records import (
+    Bullets,
+    Callout,
+    Cover,
+    DataTable,
+    Document,
+    Figure,
+    Heading,
+    Paragraph,
+    ProbabilityChart,
+    Table,
+    ValuesChart,
+)
 from reportgen.project.templates import read_templates
+from reportgen.render.word_widths import printed_width
 from reportgen.rounding import parsed
 from tests.compose.hand_made import FACTS
 from tests.compose.test_documents import anchors
@@ -316,3 +329,48 @@ def shown_to_readers(document: Document) -> Iterator[str]:
                 for column, found in zip(block.columns, row, strict=True):
                     if column.title not in ("Remedy", "Place"):
                         yield found if isinstance(found, str) else "".join(run.text for run in found.runs)
+
+
+def test_captions_fit_a_line_of_the_lists_and_end_without_a_full_stop(documents: tuple[Document, ...]) -> None:
+    # the type of the lists, and the room before their page numbers, in twentieths of a point
+    size, room = 210, 9072 - 567
+    for document in documents:
+        captioned = [one for one in document.blocks if isinstance(one, Table | DataTable | Figure) and one.caption]
+        assert captioned
+        for block in captioned:
+            kind = "Figure" if isinstance(block, Figure) else "Table"
+            assert printed_width(f"{kind} 88. {block.caption}", size) <= room, (document.file_name, block.caption)
+            assert block.caption[-1] not in ".;:,", (document.file_name, block.caption)
+
+
+def test_figures_name_in_their_caption_only_what_they_draw(documents: tuple[Document, ...]) -> None:
+    found = 0
+    for document in documents:
+        for block in document.blocks:
+            if isinstance(block, Figure) and isinstance(block.chart, ValuesChart):
+                shown = {line.style for line in block.chart.lines if not line.beyond(block.chart.span)}
+                named = re.sub("acceptance limit", "acceptance", block.caption)
+                assert {style for style in ("limit", "acceptance", "bound") if style in named} == shown
+                for line in block.chart.lines:
+                    assert (f"{line.label}, {line.beyond(block.chart.span)}" in block.alt) == bool(
+                        line.beyond(block.chart.span)
+                    )
+                found += 1
+    assert found == 13
+
+
+def test_figures_of_guarded_decisions_show_the_limit_moved_inwards(documents: tuple[Document, ...]) -> None:
+    lines = {
+        (document.file_name, line.label.replace("\u00a0", " "), type(block.chart))
+        for document in documents
+        for block in document.blocks
+        if isinstance(block, Figure) and isinstance(block.chart, ValuesChart | ProbabilityChart)
+        for line in (block.chart.lines if isinstance(block.chart, ValuesChart) else block.chart.limits)
+        if line.style == "acceptance"
+    }
+    # by hand: 19.0 N + 0.25 N, and 28.0 s - 0.7 s
+    assert lines == {
+        (f"reports/{protocol}.docx", f"acceptance limit {value}", kind)
+        for protocol, value in (("VP-104", "19.25 N"), ("VP-108", "27.3 s"))
+        for kind in (ValuesChart, ProbabilityChart)
+    }

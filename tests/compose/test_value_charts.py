@@ -42,7 +42,7 @@ def test_limits_span_all_lots_and_bounds_those_they_were_computed_from(tmp_path:
         ("lower bound 13.500\u00a0N", "bound", (0, 1)),
         ("lower bound 14.877\u00a0N", "bound", (2, 2)),
     ]
-    assert figure.caption == "Bond strength by lot, with limit and tolerance bounds (DI-001)"
+    assert figure.caption == "Bond strength by lot, with limit and bounds (DI-001)"
     assert "lower bound 13.500\u00a0N for aged; lower bound 14.877\u00a0N for fresh" in figure.alt
 
 
@@ -74,8 +74,8 @@ def test_a_guarded_decision_shows_the_limit_that_the_bound_must_clear(tmp_path: 
     assert [(line.label, line.value) for line in chart.lines if line.style == "acceptance"] == [
         ("acceptance limit 10.25\u00a0N", 10.25)
     ]
-    assert "limit, acceptance limit and tolerance bound" in figure.caption
-    assert "the limit moved inward by the guard band of 0.25\u00a0N" in figure.note
+    assert "limit, acceptance limit and bound" in figure.caption
+    assert "the limit moved inward by the guard band" in figure.note
     upper = evaluation(lower_limit=None, lower_bound=None, upper_limit=22.0, upper_bound=21.2, side="upper", guard=0.7)
     _, chart = drawn(tmp_path / "upper", upper)
     assert [line.label for line in chart.lines if line.style == "acceptance"] == ["acceptance limit 21.3\u00a0N"]
@@ -84,7 +84,7 @@ def test_a_guarded_decision_shows_the_limit_that_the_bound_must_clear(tmp_path: 
 def test_results_that_do_not_count_are_shown_for_information(tmp_path: Path) -> None:
     reason = Standing(rule="r", sentence="the limit was set with method TM-09", would_change_it="test with TM-09")
     figure, chart = drawn(tmp_path, evaluation(standing=(reason,)))
-    assert figure.caption == "Bond strength by lot, with limit and tolerance bound, for information (DI-001)"
+    assert figure.caption == "Bond strength by lot, with limit and bound, for information (DI-001)"
     assert chart.note == "for information: not counted against the limit"
     assert chart.lines[0].label.endswith(", for information")
     assert figure.note.endswith("not counted against the limit: the limit was set with method TM-09.")
@@ -94,10 +94,9 @@ def test_a_far_limit_is_named_off_the_scale_and_not_in_the_caption(tmp_path: Pat
     figure, chart = drawn(tmp_path, evaluation(lower_limit=0.5))
     assert chart.span == (14.8775, max(BOND_FRESH_N))
     assert [line.beyond(chart.span) for line in chart.lines] == ["below", ""]
-    assert figure.caption == "Bond strength by lot, with tolerance bound (DI-001)"
-    told = "Off the scale, marked by arrows: lower limit 0.5\u00a0N, below."
-    assert told in figure.alt
-    assert told in figure.note
+    assert figure.caption == "Bond strength by lot, with bound (DI-001)"
+    assert "Off the scale: lower limit 0.5\u00a0N, below." in figure.alt
+    assert figure.note == "Off the scale, told by an arrow: lower limit."
 
 
 def test_no_values_no_figure(tmp_path: Path) -> None:
