@@ -5,6 +5,7 @@ A discussion that quotes a number which nothing here computes fails; so does one
 
 from __future__ import annotations
 
+import csv
 import math
 import re
 from collections.abc import Callable, Mapping
@@ -330,3 +331,15 @@ def test_the_reckoning_behind_a_sample_size_holds(
     """Factors by scipy's noncentral t (ISO 16269-6:2014); sizes without failure by ln(1 - C) / ln(R)."""
     assert told in _plain(project.protocol(protocol).sampling.justification)
     assert abs(number) <= tolerance
+
+
+def test_the_two_sided_reckoning_holds(project: Project) -> None:
+    """Exact two-sided factors, ISO 16269-6:2014, of tests/reference/normal_two_sided_k.csv."""
+    with (EXAMPLE.parent / "tests/reference/normal_two_sided_k.csv").open(encoding="utf-8", newline="") as file:
+        factors = {(row["n"], row["confidence"], row["coverage"]): float(row["k"]) for row in csv.DictReader(file)}
+    pooled, each_lot = factors["30", "0.95", "0.95"], factors["10", "0.95", "0.95"]
+    told = _plain(project.protocol("VP-107").sampling.justification)
+    assert f"is then about {pooled:.2f}" in told
+    assert f"the factor of about {each_lot:.2f}" in told
+    assert 2 * pooled * 0.05 == pytest.approx((9.25 - 8.75) / 2, rel=0.05)  # "half as wide as the distance"
+    assert 2 * each_lot * 0.05 < 9.25 - 8.75
