@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from reportgen.compose.citations import clause_number
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import SpecimenCounts, StatusGap, StatusWaiting
 from reportgen.lab.records import Measurements
@@ -79,7 +80,7 @@ def gaps(dossier: Dossier) -> tuple[StatusGap, ...]:
     return tuple(
         StatusGap(
             standard=titles.get(entry.map, entry.map),
-            clause=entry.clause,
+            clause=clause_number(dossier, entry.map, entry.clause) or "–",
             topic=entry.topic,
             status=entry.status.value,
             sentence=entry.sentence,
