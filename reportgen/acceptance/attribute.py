@@ -26,7 +26,8 @@ def judge_attribute(case: Case) -> list[Evaluation]:
 
 def _judge(case: Case) -> Evaluation:
     blank = untested(case)
-    failing = tuple(case.group.values.column("specimen")[~conforming(case)].tolist())
+    failed = ~conforming(case)
+    failing = tuple(case.group.values.column("specimen")[failed].tolist())
     n, failures = len(case.group.values), len(failing)
     bound = None if case.assurance is None else attribute_reliability(n, failures, confidence=case.assurance.confidence)
     numbers = case.group.numbers().tolist()
@@ -34,6 +35,7 @@ def _judge(case: Case) -> Evaluation:
         blank,
         approach_used="attribute",
         failures=failures,
+        failing=tuple(np.flatnonzero(failed).tolist()),
         minimum=min(numbers, default=None),
         maximum=max(numbers, default=None),
         achieved_reliability=bound,

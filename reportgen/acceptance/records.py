@@ -138,6 +138,9 @@ class Evaluation:
     verdict: Verdict
     reason: str
     would_change_it: str
+    # which of `values` do not conform, and of which it is open whether they do: places in it, counted from 0
+    failing: tuple[int, ...] = ()
+    unclear: tuple[int, ...] = ()
     # decimals of the finest filed value and of the limit: what printing is based on
     data_decimals: int = 0
     limit_decimals: int = 0

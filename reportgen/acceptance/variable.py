@@ -66,7 +66,8 @@ def _own_plan(case: Case, lot: str) -> Group:
 def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
     group, plan, guard = case.group, case.protocol.analysis_plan, case.guard()
     specimens, numbers = group.values.column("specimen"), group.numbers()
-    out, open_ = tuple(specimens[outside(case)].tolist()), tuple(specimens[unclear(case)].tolist())
+    failing, hidden = outside(case), unclear(case)
+    out, open_ = tuple(specimens[failing].tolist()), tuple(specimens[hidden].tolist())
     bound = _bound(case, guard=guard, lots_told=lots_told)
     evaluation = replace(
         untested(case),
@@ -77,6 +78,8 @@ def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
         maximum=float(numbers.max()),
         achieved_reliability=bound.achieved,
         steps=(specimens_step(group), _conformance_step(out, open_, group), *bound.steps),
+        failing=tuple(np.flatnonzero(failing).tolist()),
+        unclear=tuple(np.flatnonzero(hidden).tolist()),
     )
     claim = case.claim(guard or 0.0)
     clears: bool | None = None

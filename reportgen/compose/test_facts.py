@@ -67,11 +67,17 @@ def worst_case(dossier: Dossier, protocol: Protocol) -> str:
     """That every model is tested, or which of those tested is the worst case; nothing where neither holds."""
     device = dossier.project.settings.device
     models = list(dict.fromkeys(lot.model for lot in dossier.lots_of(protocol)))
+    to_be = " to be" if progress(dossier, protocol) is Progress.NOT_BEGUN else ""
     if _tests_every_model(dossier, protocol):
-        verb = "are to be" if progress(dossier, protocol) is Progress.NOT_BEGUN else "are"
         return (
-            f"All {len(models)} models of the device {verb} tested." if len(models) > 1 else "The device has one model."
+            f"All {len(models)} models of the device are{to_be} tested."
+            if len(models) > 1
+            else "The device has one model."
         )
+    if protocol.sampling.worst_case_rationale and models:
+        # its own reason says why these, and it need not be that they are the worst case
+        verb = "is" if len(models) == 1 else "are"
+        return f"Of the {len(device.models)} models of the device, {listed(models)} {verb}{to_be} tested."
     worst = [model for model in models if model in device.worst_case_models]
     if not worst:
         return ""
@@ -171,12 +177,18 @@ def exceptions(dossier: Dossier, protocol: Protocol) -> str:
         # labs may number each lot from one: then a number alone names no device
         return one.specimen if numbers[one.specimen] == 1 else f"{one.specimen} of {one.lot}, {one.condition}"
 
-    failing = list(dict.fromkeys(named(one) for e in evaluations for one in e.values if one.conforming is False))
+    failing = list(dict.fromkeys(named(e.values[at]) for e in evaluations for at in e.failing))
+    unclear = list(dict.fromkeys(named(e.values[at]) for e in evaluations for at in e.unclear))
     aside = {named(one): one.cause for e in evaluations for one in e.set_aside}
     parts = []
     if failing:
         verb = "does" if len(failing) == 1 else "do"
         parts.append(begun(f"{counted(len(failing), 'specimen')} {verb} not conform: {listed(failing)}."))
+    if unclear:
+        end = (
+            "It is open whether the specimen conforms" if len(unclear) == 1 else "It is open whether specimens conform"
+        )
+        parts.append(f"{end}: {listed(unclear)}.")
     if aside:
         told = listed(
             f"{name} ({cause.rstrip('.') if cause else 'no cause recorded'})" for name, cause in aside.items()
@@ -324,7 +336,6 @@ def finding_counts(findings: Sequence[Finding]) -> str:
 
 
 def exceptions_or_none(dossier: Dossier, protocol: Protocol) -> str:
-    """The exceptions, or that every specimen tested conforms and counts."""
-    return (
-        exceptions(dossier, protocol) or "Every specimen that was tested counts, and none of them is outside its limit."
-    )
+    """The exceptions, or that every specimen tested counts and, where there is a criterion, conforms."""
+    conforms = "" if protocol.purpose is Purpose.CHARACTERIZATION else " and conforms"
+    return exceptions(dossier, protocol) or f"Every specimen that was tested counts{conforms}."

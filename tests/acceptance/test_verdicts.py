@@ -46,6 +46,17 @@ def test_not_met_when_one_specimen_is_outside_names_it() -> None:
     assert "S030" in result.reason
 
 
+def test_the_specimens_that_do_not_conform_are_marked_one_by_one() -> None:
+    values = [14.99, *THIRTY[:-2], 14.0]
+    evaluation = only(judged([row(i, v) for i, v in enumerate(values, 1)], target=lower(15)))
+    assert sorted(evaluation.values[at].specimen for at in evaluation.failing) == ["S001", "S030"]
+    assert evaluation.unclear == ()
+    attribute = design_input(kind="attribute", unit=None)
+    rows = [row(i, None, missing=False, conforming=float(i != 7), filed_unit="") for i in range(1, 60)]
+    counted = only(judged(rows, target=attribute, analysis=plan(approach="attribute")))
+    assert [counted.values[at].specimen for at in counted.failing] == ["S007"]
+
+
 def test_a_value_at_the_limit_conforms() -> None:
     values = [*THIRTY, 15.0]
     result = judged([row(i, v) for i, v in enumerate(values, 1)], target=lower(15), analysis=plan(normality_alpha=1e-9))

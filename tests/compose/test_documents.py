@@ -7,16 +7,22 @@ from pathlib import Path
 
 import pytest
 
+from reportgen.acceptance.evaluate import evaluate
 from reportgen.acceptance.records import Verdict
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
+from reportgen.compose.dossier import dossier_of
 from reportgen.compose.finish import runs_in
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Cover, DataTable, Document, Figure, Heading, Table
+from reportgen.lab.read import read_lab
 from reportgen.problems import Place, UnreadableInput
+from reportgen.project.read import read_project
 from reportgen.project.templates import TemplateText, read_templates
+from reportgen.trace.audit import audit
 from reportgen.trace.records import Finding, Severity, Waiver
-from tests.compose.hand_made import dossier, evaluation, values_of
+from tests.compose.hand_made import FACTS, dossier, evaluation, values_of
 from tests.compose.plain_text import as_text
+from tests.good_project import write_good_project
 
 
 def documents(folder: Path, *evaluations: object, findings: tuple[Finding, ...] = ()) -> tuple[Document, ...]:
@@ -152,11 +158,28 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
 
 
 def test_devices_that_share_a_number_are_told_apart_by_lot_and_condition(tmp_path: Path) -> None:
-    fresh = [replace(one, conforming=False) for one in values_of((9.0,))]
     aged = [replace(one, condition="aged") for one in values_of((9.5,))]
-    open_one = evaluation(values=(*fresh, *aged), n=2, n_planned=2, verdict=Verdict.NOT_MET, reason="One is below")
+    values = (*values_of((9.0,)), *aged)
+    open_one = evaluation(values=values, failing=(0,), n=2, n_planned=2, verdict=Verdict.NOT_MET, reason="One is below")
     text = as_text(documents(tmp_path, open_one)[1])
     assert "One specimen does not conform: PF01 of L-0101, fresh." in text
+    assert "counts and conforms" not in text
+
+
+def test_a_measured_value_outside_its_limit_is_told_among_the_failures_of_both_documents(tmp_path: Path) -> None:
+    folder = write_good_project(tmp_path)
+    results = folder / "results/vp_01.csv"
+    assert results.read_text("utf-8").count("18.21") == 1
+    results.write_text(results.read_text("utf-8").replace("18.21", "9.99"), encoding="utf-8")
+    project = read_project(folder)
+    reading = read_lab(project)
+    judged = evaluate(project, reading.measurements)
+    found = dossier_of(project, reading, judged, audit(project, reading, judged), facts=FACTS)
+    assert any(one.verdict is Verdict.NOT_MET for one in judged)
+    section, report, _ = compose_documents(found, read_templates(folder))
+    for document in (section, report):
+        assert "One specimen does not conform: PF01." in as_text(document), document.file_name
+    assert "counts and conforms" not in as_text(report)
 
 
 def test_hostile_project_text_stands_literally_in_the_documents(tmp_path: Path) -> None:
