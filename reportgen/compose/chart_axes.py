@@ -24,7 +24,9 @@ def axis_title(name: str, unit: str) -> str:
     return f"{begun} [{unit}]" if unit and unit.lower() not in said else begun
 
 
-def axis_span(shown: Sequence[float], wished: Sequence[float]) -> tuple[float, float]:
+def axis_span(
+    shown: Sequence[float], wished: Sequence[float], *, least_share: float = LEAST_SHARE
+) -> tuple[float, float]:
     """From the lowest to the highest of what must be shown, widened to each wish, nearest first, that leaves it room.
 
     A limit far from the values would squash them into a line; it is told at the edge instead.
@@ -34,7 +36,7 @@ def axis_span(shown: Sequence[float], wished: Sequence[float]) -> tuple[float, f
     span = (low, high)
     for wish in sorted(wished, key=lambda one: max(low - one, one - high)):
         wider = (min(span[0], wish), max(span[1], wish))
-        if extent == 0 or extent >= LEAST_SHARE * (wider[1] - wider[0]):
+        if extent == 0 or extent >= least_share * (wider[1] - wider[0]):
             span = wider
     return span
 

@@ -27,6 +27,8 @@ from reportgen.stats import box_cox_interval
 from reportgen.stats.plotting_positions import normal_plot, weibull_plot
 
 BAND_CONFIDENCE = 0.95
+# more than of values by lot: here the eye is to tell a bend from a straight line
+LEAST_SHARE = 0.45
 HOW_PLOTS_ARE_DRAWN = (
     "In the probability plots the values stand at exact median ranks. The band holds the middle 95 % of each order "
     "statistic under the fitted distribution (beta distribution of the ranks), with the parameters of the fit taken as "
@@ -123,7 +125,7 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         band_upper=upper,
         band_label="pointwise 95 % band",
         limits=lines,
-        span=axis_span(shown, [line.value for line in lines if line.style != "bound"]),
+        span=axis_span(shown, [line.value for line in lines if line.style != "bound"], least_share=LEAST_SHARE),
         note="; ".join(filter(None, ("points: exact median ranks", scale.note))),
         quantile_axis=quantile_axis,
     )

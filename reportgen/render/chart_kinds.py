@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from reportgen.compose.records import ProbabilityChart, Series, TraceChart, TraceCurve, ValuesChart
+from reportgen.compose.records import ProbabilityChart, TraceChart, TraceCurve, ValuesChart
+from reportgen.render.chart_columns import column_names, name_columns
 from reportgen.render.chart_lines import LABEL_ROOM, draw_lines, label_room
 from reportgen.render.chart_style import (
     BOUND,
@@ -19,16 +20,12 @@ from reportgen.render.chart_style import (
     LINE_MM,
     PALE,
     POINT,
-    SMALLEST_TEXT,
     TEXT_SIZE,
     Frame,
     fold,
     text_mm,
-    wrapped,
 )
 
-_TICK_ROOM, _UPRIGHT_ROOM = 15.0, 24.0  # below columns, for their names across or upright
-_NARROWEST_COLUMN = 9.0
 _FEW_CURVES = 6  # so many curves keep looks and labels of their own
 _CURVE_DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
 _CURVE_COLORS = (POINT, INK, "#5E88A5", "#3F6B4F", GREY, BOUND)
@@ -37,10 +34,9 @@ _PIXEL_COLUMNS = 1200  # of a trace: more points than twice as many would fall o
 
 def draw_values(frame: Frame, chart: ValuesChart) -> None:
     name = fold(chart.axis, frame.height_mm - 18, lines=2)
-    narrow = (frame.width_mm - 15 - LABEL_ROOM) / max(len(chart.series), 1) < _NARROWEST_COLUMN
-    bottom = _UPRIGHT_ROOM if narrow else _TICK_ROOM
-    right = label_room(frame, chart.lines, chart.span)
-    axes = frame.axes(left=15 + LINE_MM * name.count("\n"), right=right, bottom=bottom, top=5)
+    left, right = 15 + LINE_MM * name.count("\n"), label_room(frame, chart.lines, chart.span)
+    columns = column_names(frame, chart.series, (frame.width_mm - left - right) / max(len(chart.series), 1))
+    axes = frame.axes(left=left, right=right, bottom=columns.room_mm, top=5)
     every = [value for series in chart.series for value in series.values]
     _set_height(axes, chart.span or [*every, *(line.value for line in chart.lines)])
     axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
@@ -57,7 +53,7 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
     _draw_points(axes, set_aside, "D", 4.4, "white", INK, 0.9)
     draw_lines(axes, frame, chart.lines, span=chart.span, points=[(x, y) for x, y, _ in points])
     axes.set_ylabel(name)
-    _name_columns(axes, frame, chart.series, bottom)
+    name_columns(axes, columns)
     told = [chart.note, "\u25c7 set aside, not in the statistics" if set_aside else ""]
     above = fold("    ".join(filter(None, told)), frame.width_mm - 18, lines=1)
     axes.text(0, 1.01, above, transform=axes.transAxes, ha="left", va="bottom")
@@ -142,36 +138,6 @@ def _set_height(axes: Axes, values: Sequence[float]) -> None:
     low, high = (min(finite), max(finite)) if finite else (0.0, 1.0)
     pad = 0.09 * (high - low) or max(abs(high), 1.0) * 0.05
     axes.set_ylim(low - pad, high + pad)
-
-
-def _name_columns(axes: Axes, frame: Frame, series: Sequence[Series], bottom_mm: float) -> None:
-    """Lot names and numbers under their columns, smaller or upright where the columns are too narrow for them."""
-    column_mm = axes.get_position().width * frame.width_mm / max(len(series), 1)
-    if bottom_mm == _TICK_ROOM:
-        words = {word for one in series for word in (*one.label.split(), *_whole(one.count).rsplit(" ", 1))}
-        longest = max((text_mm(frame, word) for word in words), default=1.0)
-        scale = min(1.0, max(SMALLEST_TEXT / TEXT_SIZE, (column_mm - 1) / max(longest, 1.0)))
-        room = max(column_mm - 2.5, min(longest * scale + 0.1, column_mm - 0.9))
-        names = [_folded(frame, one, room, TEXT_SIZE * scale) for one in series]
-        axes.set_xticks(range(len(series)), names)
-        axes.tick_params(axis="x", labelsize=TEXT_SIZE * scale)
-    else:
-        names = [fold(", ".join(filter(None, (one.label, one.count))), bottom_mm - 2, lines=1) for one in series]
-        axes.set_xticks(range(len(series)), names, rotation=90)
-        axes.tick_params(axis="x", labelsize=TEXT_SIZE * max(SMALLEST_TEXT / TEXT_SIZE, min(1.0, column_mm / LINE_MM)))
-    axes.tick_params(axis="x", length=0)
-
-
-def _folded(frame: Frame, series: Series, width_mm: float, size: float) -> str:
-    """The name in two lines at most, and the number below it where it may take two (no result yet)."""
-    name = wrapped(frame, series.label, width_mm, lines=2, size=size)
-    count = _whole(series.count)
-    below = wrapped(frame, count, width_mm, lines=4 - name.count("\n"), size=size) if count else ""
-    return "\n".join(filter(None, (name, below)))
-
-
-def _whole(count: str) -> str:
-    return count.replace("n = ", "n\u00a0=\u00a0")
 
 
 def _draw_points(
