@@ -256,7 +256,9 @@ def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, qu
             "qualified reviewers to judge."
         )
     told = listed(f"{one.design_input} ({_TALLY[one.verdict]})" for one in wanting)
-    return f"These results do not yet support {named} as far as it rests on {told}."
+    # what a valid result contradicts, no further result will support
+    yet = "" if any(one.verdict is Verdict.NOT_MET for one in wanting) else " yet"
+    return f"These results do not{yet} support {named} as far as it rests on {told}."
 
 
 def tally(results: Sequence[DesignInputResult]) -> str:
@@ -295,7 +297,14 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     short = [one for one in with_bar if (one.achieved_reliability or 0.0) < (one.reliability or 0.0)]
     names = listed(f"{one.design_input} ({group_name(one)})" for one in short)
     said = f"{names} {'falls' if len(short) == 1 else 'fall'} short" if short else "every one reaches its claim"
-    without = list(dict.fromkeys(one.design_input for one in evaluations if one not in with_bar))
+    shown = {one.design_input for one in with_bar}
+    without = list(
+        dict.fromkeys(
+            f"{one.design_input} ({group_name(one)})" if one.design_input in shown else one.design_input
+            for one in evaluations
+            if one not in with_bar
+        )
+    )
     none = (
         f" {listed(without)} {'has' if len(without) == 1 else 'have'} no bar: no reliability is shown yet."
         if without

@@ -14,6 +14,7 @@ from reportgen.compose.dossier import dossier_of
 from reportgen.compose.finish import runs_in
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Cover, DataTable, Document, Figure, Heading, Table
+from reportgen.compose.test_facts import reliability_lead
 from reportgen.lab.read import read_lab
 from reportgen.problems import Place, UnreadableInput
 from reportgen.project.read import read_project
@@ -152,9 +153,20 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
         text = as_text(document)
         assert f"[{verdict.value}]" in text
         assert "What would change it: [test thirty devices.]" in text
-        untested = verdict is Verdict.NOT_TESTED
-        lead = "Nothing has been tested yet that could support" if untested else "do not yet support"
+        lead = {
+            Verdict.NOT_MET: "do not support",
+            Verdict.NOT_DEMONSTRATED: "do not yet support",
+            Verdict.NOT_TESTED: "Nothing has been tested yet that could support",
+        }[verdict]
         assert f"{lead} the claim of the submission" in text
+
+
+def test_a_group_without_a_demonstrated_reliability_is_named_and_not_its_whole_design_input() -> None:
+    bare = evaluation(key="VP-01/DI-001/aged", group="aged", conditions=("aged",), achieved_reliability=None)
+    told = "".join(run.text for run in reliability_lead((evaluation(), bare)))
+    assert "DI-001 (aged) has no bar: no reliability is shown yet." in told
+    alone = "".join(run.text for run in reliability_lead((evaluation(design_input="DI-002"), bare)))
+    assert "DI-001 has no bar" in alone
 
 
 def test_devices_that_share_a_number_are_told_apart_by_lot_and_condition(tmp_path: Path) -> None:
