@@ -32,13 +32,22 @@ def limit_lines(dossier: Dossier, evaluation: Evaluation) -> tuple[Line, ...]:
             continue
         text = shown_quantity(dossier, evaluation, f"{side}_limit")
         found.append(Line(label=f"{side} limit {text}{aside}", value=limit, style="limit", short=text))
-        if evaluation.guard:
-            value = limit + evaluation.guard if side == "lower" else limit - evaluation.guard
+        value = acceptance_limits(evaluation)[SIDES.index(side)]
+        if value is not None:
             guarded = with_unit(_acceptance_text(dossier, evaluation, side, value), evaluation.unit)
             found.append(
                 Line(label=f"acceptance limit {guarded}{aside}", value=value, style="acceptance", short=guarded)
             )
     return tuple(found)
+
+
+def acceptance_limits(evaluation: Evaluation) -> tuple[float | None, float | None]:
+    """Lower and upper limit moved inward by the guard band; None where there is no limit, or no guard band."""
+    lower, upper, guard = evaluation.lower_limit, evaluation.upper_limit, evaluation.guard
+    return (
+        None if lower is None or not guard else lower + guard,
+        None if upper is None or not guard else upper - guard,
+    )
 
 
 def _acceptance_text(dossier: Dossier, evaluation: Evaluation, side: str, value: float) -> str:

@@ -485,6 +485,9 @@ class IntervalGlyph:
     maximum: float
     mean: float
     alt: str
+    # limits moved inward by the guard band, where the decision is guarded
+    lower_acceptance: float | None = None
+    upper_acceptance: float | None = None
     # printed at the line of a limit
     lower_limit_label: str = ""
     upper_limit_label: str = ""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportgen.acceptance.records import Evaluation
+from reportgen.compose.chart_lines import acceptance_limits, limit_lines
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import IntervalGlyph
 from reportgen.compose.sentences import quantity_text
@@ -23,6 +24,8 @@ class _Marks:
     minimum: float
     maximum: float
     mean: float
+    lower_acceptance: float | None = None
+    upper_acceptance: float | None = None
 
     def every(self) -> list[float]:
         optional = (self.lower_limit, self.upper_limit, self.lower_bound, self.upper_bound)
@@ -61,6 +64,7 @@ def _marks(evaluation: Evaluation) -> _Marks | None:
         low,
         high,
         mean,
+        *acceptance_limits(evaluation),
     )
 
 
@@ -80,6 +84,8 @@ def _glyph(dossier: Dossier, evaluation: Evaluation, marks: _Marks, start: float
         minimum=scaled(marks.minimum),
         maximum=scaled(marks.maximum),
         mean=scaled(marks.mean),
+        lower_acceptance=scaled_or_none(marks.lower_acceptance),
+        upper_acceptance=scaled_or_none(marks.upper_acceptance),
         alt=_alt_of_attribute(dossier, evaluation) if by_attribute else _alt(dossier, evaluation),
         lower_limit_label=_label(dossier, evaluation, "reliability" if by_attribute else "lower_limit"),
         upper_limit_label="" if by_attribute else _label(dossier, evaluation, "upper_limit"),
@@ -100,9 +106,11 @@ def _alt(dossier: Dossier, evaluation: Evaluation) -> str:
         ("maximum", "largest value"),
         ("mean", "mean"),
     )
-    return ", ".join(
+    told = [
         f"{word} {quantity_text(dossier, evaluation, name)}" for name, word in words if dossier.has(evaluation, name)
-    )
+    ]
+    guarded = [line.label for line in limit_lines(dossier, evaluation) if line.style == "acceptance"]
+    return ", ".join([*told, *guarded])
 
 
 def _alt_of_attribute(dossier: Dossier, evaluation: Evaluation) -> str:

@@ -18,6 +18,11 @@ _LEGEND = (
         "shaded: outside the limit",
     ),
     (
+        "acceptance",
+        '<line class="acceptance" x1="17" y1="1" x2="17" y2="23"/>',
+        "dashed: the limit moved inward by the guard band, where the decision is guarded; the bound must clear it",
+    ),
+    (
         "bound",
         '<line class="interval" x1="10" y1="12" x2="34" y2="12"/><line class="bound" x1="10" y1="5" x2="10" y2="19"/>',
         "tolerance bound: at the stated confidence, the stated share of production lies on the side of the values",
@@ -53,6 +58,10 @@ def drawing(glyph: IntervalGlyph) -> str:
         parts += _limit(glyph.lower_limit * _WIDTH, glyph.lower_limit_label, lower=True)
     if glyph.upper_limit is not None:
         parts += _limit(glyph.upper_limit * _WIDTH, glyph.upper_limit_label, lower=False)
+    for guarded in (glyph.lower_acceptance, glyph.upper_acceptance):
+        if guarded is not None:
+            x = f"{guarded * _WIDTH:.1f}"
+            parts.append(f'<line class="acceptance" x1="{x}" y1="{_TOP}" x2="{x}" y2="{_HEIGHT}"/>')
     low = min(bound for bound in (glyph.lower_bound, glyph.minimum) if bound is not None) * _WIDTH
     high = max(bound for bound in (glyph.upper_bound, glyph.maximum) if bound is not None) * _WIDTH
     parts.append(f'<line class="interval" x1="{low:.1f}" y1="{_MIDDLE:g}" x2="{high:.1f}" y2="{_MIDDLE:g}"/>')

@@ -54,6 +54,7 @@ td.text{min-width:7rem}th[scope=row]{font-weight:600;min-width:5rem}th small{fon
 td p{margin:0}.margin{display:block;font-size:.8rem;color:var(--soft)}
 .plot{display:block;max-width:100%;height:auto}
 .axis{stroke:var(--edge)}.beyond{fill:var(--beyond)}.limit{stroke:var(--ink);stroke-width:2}
+.acceptance{stroke:var(--ink);stroke-dasharray:4 2}
 .interval{stroke:var(--ink)}.bound{stroke:var(--ink);stroke-width:3}.values{fill:none;stroke:var(--ink)}
 .mean{fill:var(--ink)}.label{fill:var(--ink);font-size:11px}
 details{margin:.4rem 0}summary{cursor:pointer;font-weight:600}.findings li{margin:.6rem 0}

@@ -11,6 +11,7 @@ import pytest
 from reportgen.acceptance.records import Evaluation, SpecimenValue, Standing
 from reportgen.compose import chart_axes
 from reportgen.compose.records import Figure, ValuesChart
+from reportgen.compose.status_plot import interval_glyphs
 from reportgen.compose.value_charts import values_figure
 from tests.compose.hand_made import dossier, evaluation, values_of
 from tests.good_project import BOND_FRESH_N
@@ -152,3 +153,19 @@ def test_many_points_are_spread_evenly() -> None:
     assert positions[:3] == (0.0, -chart_axes.SPREAD / 2, chart_axes.SPREAD / 2)
     assert len(set(positions)) == 64
     assert len(set(chart_axes.side_by_side((1.0,) * 1000, columns=3, span=(0.0, 2.0)))) == 1000
+
+
+def test_the_drawing_of_the_status_page_shows_the_limit_that_a_guarded_bound_must_clear(tmp_path: Path) -> None:
+    plain, guarded = evaluation(), evaluation(key="VP-01/DI-001/g", group="g", guard=2.0)
+    glyphs = interval_glyphs(dossier(tmp_path, plain, guarded), [plain, guarded])
+    first, second = glyphs
+    assert first is not None
+    assert second is not None
+    assert (first.lower_acceptance, first.upper_acceptance, second.upper_acceptance) == (None, None, None)
+    assert second.lower_limit is not None
+    assert second.lower_bound is not None
+    assert second.lower_acceptance is not None
+    # by hand: 10 N and 2 N, of the way from 10 N to 14.8775 N
+    share = (second.lower_acceptance - second.lower_limit) / (second.lower_bound - second.lower_limit)
+    assert share == pytest.approx(2 / 4.8775)
+    assert second.alt.endswith("acceptance limit 12\u00a0N")

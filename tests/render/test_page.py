@@ -94,12 +94,12 @@ def test_a_very_long_text_is_folded_behind_its_beginning() -> None:
 def test_the_legend_explains_every_part_of_a_drawing() -> None:
     glyph = IntervalGlyph(
         lower_limit=0.1, upper_limit=0.9, lower_bound=0.2, upper_bound=0.8, minimum=0.3, maximum=0.7, mean=0.5,
-        alt="a", lower_limit_label="3", upper_limit_label="15",
+        alt="a", lower_limit_label="3", upper_limit_label="15", lower_acceptance=0.15, upper_acceptance=0.85,
     )  # fmt: skip
     parts = set(re.findall('class="([a-z]+)"', drawing(glyph))) - {"plot", "axis", "label"}
-    assert parts == {"limit", "beyond", "bound", "interval", "values", "mean"}
+    assert parts == {"limit", "acceptance", "beyond", "bound", "interval", "values", "mean"}
     assert parts <= set(re.findall('class="([a-z]+)"', legend()))
-    for word in ("limit", "shaded", "tolerance bound", "box", "dot", "mean"):
+    for word in ("limit", "guard band", "shaded", "tolerance bound", "box", "dot", "mean"):
         assert word in legend()
 
 
