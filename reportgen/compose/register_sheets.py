@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from reportgen.acceptance.records import Verdict
+from reportgen.compose.argument_tables import clauses_used
 from reportgen.compose.calculation_layout import CalculationRows
 from reportgen.compose.cautions import CAUTIONS
-from reportgen.compose.citations import standard_name
+from reportgen.compose.citations import clause_name, clause_number, gathered, standard_name
 from reportgen.compose.data_sheets import sheet_names
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.live_formulas import worst_of
+from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
 from reportgen.project.records import DesignInput, MapLink, Protocol
 from reportgen.rounding import rule_sentence
@@ -34,7 +36,7 @@ def forward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[str
             protocol.method if protocol else "",
             _joined(tuple(dict.fromkeys(group.lot for group in protocol.sampling.groups))) if protocol else "",
             _verdict(where, verdicts.get((record.id, protocol.id if protocol else "")), (f"$D{row}", f"$F{row}")),
-            _joined(tuple(str(clause) for clause in links[record.id, protocol.id].clauses))
+            "; ".join(gathered(dossier, links[record.id, protocol.id].clauses))
             if protocol and (record.id, protocol.id) in links
             else "",
             links[record.id, protocol.id].section if protocol and (record.id, protocol.id) in links else "",
@@ -72,7 +74,7 @@ def backward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[st
             Hyperlink(text=file, sheet=names[protocol.id], cell="A1"),
             protocol.id,
             protocol.method,
-            protocol.report.number,
+            protocol.report.number + ("" if protocol.report.on else f", {NOT_ISSUED}"),
             _to_results(record.id, rows_of),
             record.characteristic,
             _verdict(where, verdicts.get((record.id, protocol.id)), (f"$E{row}", f"$B{row}")),
@@ -85,7 +87,7 @@ def backward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[st
         SheetColumn(title="Result file", width=40, wrap=True),
         SheetColumn(title="Protocol", width=11),
         SheetColumn(title="Method", width=11),
-        SheetColumn(title="Report", width=14),
+        SheetColumn(title="Report", width=14, wrap=True),
         SheetColumn(title="Design input", width=13),
         SheetColumn(title="Characteristic", width=26),
         SheetColumn(title="Verdict", width=21, verdict=True),
@@ -125,11 +127,12 @@ def clauses_sheet(dossier: Dossier) -> Sheet:
     rows = tuple(
         (
             standard_name(dossier, entry.map),
-            entry.clause,
+            clause_number(dossier, entry.map, entry.clause) or "–",
             entry.topic,
             entry.status.value,
             _joined(entry.evidence),
             entry.sentence,
+            f"{entry.map}:{entry.clause}",
         )
         for entry in dossier.audit.coverage
     )
@@ -140,8 +143,12 @@ def clauses_sheet(dossier: Dossier) -> Sheet:
         SheetColumn(title="Status", width=17),
         SheetColumn(title="Evidence", width=26, wrap=True),
         SheetColumn(title="Why", width=52, wrap=True),
+        SheetColumn(title="Key in project files", width=32, wrap=True),
     )
-    note = "Clauses are cited by number; topics are in our own words. Read the clause in your licensed copy."
+    note = (
+        "Clauses are cited by number where the map knows it; topics are in our own words. Read the clause in your "
+        "licensed copy."
+    )
     return _sheet("Clauses", "Clause coverage", (note,), "Clauses", columns, rows)
 
 
@@ -153,9 +160,12 @@ def standards_sheet(dossier: Dossier) -> Sheet:
             used.use,
             used.recognition_number,
             used.extent,
-            _joined(used.clauses_used),
+            clauses_used(dossier, used),
             _joined(used.options_chosen),
-            "; ".join(f"{deviation.clause}: {deviation.description}" for deviation in used.deviations),
+            "; ".join(
+                f"{clause_name(dossier, used.map or '', deviation.clause)}: {deviation.description}"
+                for deviation in used.deviations
+            ),
             _joined(used.supporting),
         )
         for used in dossier.project.requirements_map.standards
