@@ -113,7 +113,7 @@ def lots_table(lots: Sequence[Lot]) -> Table | None:
         ),
         rows,
     )
-    caption = "Lots the specimens came from"
+    caption = "Lots of the specimens"
     return Table(anchor="tbl-lots", caption=caption, columns=columns, rows=kept, notes=notes)
 
 
@@ -228,7 +228,10 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
         ),
         rows,
     )
-    return Table(anchor="tbl-equipment", caption="Equipment used and its calibration", columns=columns, rows=kept)
+    # before the first result it is what the method asks for, and nothing has been used yet
+    whose = "used" if any(days.values()) else "of the method"
+    caption = f"Equipment {whose} and its calibration"
+    return Table(anchor="tbl-equipment", caption=caption, columns=columns, rows=kept)
 
 
 def _equipment_cells(dossier: Dossier, record: Equipment, days: set[str]) -> tuple[Cell, ...]:

@@ -202,6 +202,17 @@ def test_a_running_test_tells_per_lot_what_is_tested_and_is_never_told_as_finish
     assert "No deviation from the protocol is recorded so far." in report
 
 
+def test_equipment_of_a_test_still_to_come_is_not_told_as_used(documents: tuple[Document, ...]) -> None:
+    captions = {
+        one.file_name: block.caption
+        for one in documents
+        for block in one.blocks
+        if isinstance(block, Table) and block.anchor == "tbl-equipment"
+    }
+    assert captions.pop("reports/VP-114.docx") == "Equipment of the method and its calibration"
+    assert set(captions.values()) == {"Equipment used and its calibration"}
+
+
 def test_a_report_without_a_date_is_told_as_not_issued(dossier: Dossier, documents: tuple[Document, ...]) -> None:
     for protocol in dossier.project.protocols:
         told = method_facts.location(dossier, protocol)
