@@ -6,19 +6,16 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from reportgen.acceptance.records import Evaluation, SpecimenValue, Verdict
+from reportgen.acceptance.records import Evaluation, SpecimenValue
 from reportgen.compose.bound import files_of
 from reportgen.compose.chart_lines import limit_lines, names_of, notes_on
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import (
-    Bar,
     Figure,
-    ReliabilityChart,
     TraceChart,
     TraceCurve,
 )
-from reportgen.compose.sentences import group_name
-from reportgen.compose.wording import counted, listed
+from reportgen.compose.wording import listed
 from reportgen.lab.records import ReducedTrace
 
 MOST_CURVES = 5
@@ -99,50 +96,3 @@ def _thinned(forces: Sequence[float]) -> tuple[int, ...]:
         inside = range(start, end)
         kept |= {min(inside, key=forces.__getitem__), max(inside, key=forces.__getitem__)}
     return tuple(sorted(kept))
-
-
-def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
-    """Demonstrated against required reliability, one bar per evaluation, those without a result among them."""
-    held = [one for one in dossier.evaluations() if one.reliability is not None]
-    bars = tuple(_bar(dossier, one) for one in held)
-    if all(one.achieved_reliability is None for one in held):
-        return None
-    return Figure(
-        anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
-        caption="Demonstrated and required reliability of each design input",
-        alt=_reliability_alt(bars),
-        height_mm=min(210.0, 25.0 + 6.0 * len(bars)),
-        note="Each at the confidence required for it.",
-        source="The files named below the table of results of each test",
-    )  # fmt: skip
-
-
-def _bar(dossier: Dossier, evaluation: Evaluation) -> Bar:
-    shown = evaluation.achieved_reliability
-    if shown is not None:
-        text = dossier.number(evaluation, "achieved_reliability").text
-    else:
-        text = "not tested" if evaluation.verdict is Verdict.NOT_TESTED else "none shown"
-    return Bar(
-        label=f"{evaluation.design_input}, {group_name(evaluation)}",
-        value=shown or 0.0,
-        target=evaluation.reliability or 0.0,
-        emphasis=evaluation.verdict.value,
-        text=text,
-        counts=not evaluation.standing,
-    )
-
-
-def _reliability_alt(bars: Sequence[Bar]) -> str:
-    tested = [bar for bar in bars if bar.emphasis != Verdict.NOT_TESTED.value]
-    short = [bar.label for bar in tested if bar.counts and bar.value < bar.target]
-    aside = [bar.label for bar in tested if not bar.counts]
-    untested = [bar.label for bar in bars if bar not in tested]
-    told = [
-        f"{counted(len(bars), 'bar')}",
-        f"short of the required reliability: {'; '.join(short)}" if short else "",
-        f"for information, not counted against the limit: {'; '.join(aside)}" if aside else "",
-        f"not tested: {'; '.join(untested)}" if untested else "",
-        "" if short or aside or untested else "every bar reaches the required reliability",
-    ]
-    return f"{'. '.join(text[:1].upper() + text[1:] for text in told if text)}."

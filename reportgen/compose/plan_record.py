@@ -187,7 +187,7 @@ def _figure(plan: Plan) -> Figure:
     axis = "Distance of the mean from the limit [standard deviations]"
     marks: tuple[tuple[float, str], ...] = ((plan.expected[0], "expected"),)
     if plan.kind == "attribute":
-        axis, marks = "True reliability", ((plan.reliability, "claimed"), *marks)
+        axis, marks = "True reliability", ((plan.reliability, "required"), *marks)
     return Figure(
         anchor="fig-characteristic",
         key="plan/characteristic",

@@ -9,8 +9,8 @@ from reportgen.compose import (
     argument_tables,
     article_tables,
     audit_tables,
-    charts,
     method_facts,
+    reliability,
     result_tables,
     test_facts,
 )
@@ -46,7 +46,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "cover": lambda: _cover(dossier),
         "table": Registry("table", _tables(dossier)),
         "figure": Registry(
-            "figure", {"reliability": lambda: charts.reliability_figure(dossier, anchor="fig-reliability")}
+            "figure", {"reliability": lambda: reliability.reliability_figure(dossier, anchor="fig-reliability")}
         ),
         "say": Registry("sentence", _sentences(dossier)),
         "open_items": lambda: tuple(
@@ -148,7 +148,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "plans_lead": lambda: method_facts.plans_lead(dossier),
         "clause_counts": lambda: audit_tables.clause_counts(dossier),
         "lots": lambda: test_facts.all_lots(dossier),
-        "reliability": lambda: test_facts.reliability_lead(dossier.evaluations()),
+        "reliability": lambda: reliability.reliability_lead(dossier.evaluations()),
         "all_deviations": lambda: test_facts.all_deviations(dossier.project.protocols),
         "finding_counts": lambda: test_facts.finding_counts(dossier.audit.findings),
     }

@@ -169,7 +169,7 @@ def _attribute_bound(dossier: Dossier, evaluation: Evaluation) -> Runs:
     return joined(
         " With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
         dossier.number(evaluation, "achieved_reliability"), " of production conforms (exact binomial bound; ",
-        dossier.number(evaluation, "reliability"), " is claimed).",
+        dossier.number(evaluation, "reliability"), " is required).",
     )  # fmt: skip
 
 

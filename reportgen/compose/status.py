@@ -153,7 +153,7 @@ def _margin(dossier: Dossier, evaluation: Evaluation) -> str:
         shown = f"{dossier.number(evaluation, 'achieved_reliability').text} demonstrated"
         if not dossier.has(evaluation, "reliability"):
             return shown
-        return f"{shown}, {dossier.number(evaluation, 'reliability').text} claimed"
+        return f"{shown}, {dossier.number(evaluation, 'reliability').text} required"
     return ""
 
 

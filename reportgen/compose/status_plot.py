@@ -47,7 +47,7 @@ def interval_glyphs(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tupl
 
 
 def _marks(evaluation: Evaluation) -> _Marks | None:
-    """The values with their limits; of attributes the share that conforms, against the reliability claimed."""
+    """The values with their limits; of attributes the share that conforms, against the reliability required."""
     if evaluation.failures is not None:
         if not evaluation.n or evaluation.reliability is None:
             return None
@@ -114,7 +114,7 @@ def _alt(dossier: Dossier, evaluation: Evaluation) -> str:
 
 
 def _alt_of_attribute(dossier: Dossier, evaluation: Evaluation) -> str:
-    words = (("reliability", "reliability claimed"), ("achieved_reliability", "reliability demonstrated"))
+    words = (("reliability", "required reliability"), ("achieved_reliability", "demonstrated reliability"))
     told = [
         f"{word} {quantity_text(dossier, evaluation, name)}" for name, word in words if dossier.has(evaluation, name)
     ]

@@ -289,36 +289,6 @@ def all_lots(dossier: Dossier) -> str:
     return _configuration(dossier, dossier.project.lots)
 
 
-def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
-    """What the figure of demonstrated reliabilities shows, and where its scale comes from."""
-    with_bar = [one for one in evaluations if one.achieved_reliability is not None and one.reliability is not None]
-    if not with_bar:
-        return joined("No evaluation demonstrates a reliability yet.")
-    short = [one for one in with_bar if (one.achieved_reliability or 0.0) < (one.reliability or 0.0)]
-    names = listed(f"{one.design_input} ({group_name(one)})" for one in short)
-    said = f"{names} {'falls' if len(short) == 1 else 'fall'} short" if short else "every one reaches its claim"
-    shown = {one.design_input for one in with_bar}
-    without = list(
-        dict.fromkeys(
-            f"{one.design_input} ({group_name(one)})" if one.design_input in shown else one.design_input
-            for one in evaluations
-            if one not in with_bar
-        )
-    )
-    none = (
-        f" {listed(without)} {'has' if len(without) == 1 else 'have'} no bar: no reliability is shown yet."
-        if without
-        else ""
-    )
-    return joined(
-        Run(text="", refer_to="fig-reliability"),
-        f" holds the reliability that each evaluation demonstrates against the one claimed: {said}. The scale "
-        "stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
-        "90 % to 99 %. Bars that go on beyond 99.999 % end there with an arrow; the number beside each tells its "
-        f"value.{none}",
-    )
-
-
 def all_deviations(protocols: Sequence[Protocol]) -> Runs:
     """How many deviations there are, and under which protocols."""
     with_some = [one.id for one in protocols if one.deviations]

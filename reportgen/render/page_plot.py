@@ -47,7 +47,7 @@ def legend() -> str:
         f'<ul aria-labelledby="legend">{items}</ul>'
         "<p>The claim holds where the bound stands clear of the shaded side. Drawings of one design input share one "
         "scale. For pass-or-fail results the dot is the share that conformed, the bound the reliability "
-        "demonstrated, and the limit the reliability claimed.</p></div>"
+        "demonstrated, and the limit the required reliability.</p></div>"
     )
 
 

@@ -12,7 +12,7 @@ import pytest
 from scipy import stats
 
 from reportgen.acceptance.records import Standing, Verdict
-from reportgen.compose import charts, probability
+from reportgen.compose import charts, probability, reliability
 from reportgen.compose.records import ProbabilityChart, ReliabilityChart
 from tests.compose.hand_made import dossier, evaluation, values_of
 from tests.good_project import BOND_FRESH_N
@@ -112,7 +112,7 @@ def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:
     short = evaluation(
         key="VP-01/DI-002", design_input="DI-002", group="", achieved_reliability=0.9, verdict=Verdict.NOT_DEMONSTRATED
     )
-    figure = charts.reliability_figure(dossier(tmp_path, evaluation(), short), anchor="a")
+    figure = reliability.reliability_figure(dossier(tmp_path, evaluation(), short), anchor="a")
     assert figure is not None
     assert isinstance(figure.chart, ReliabilityChart)
     assert [(bar.label, bar.text, bar.emphasis) for bar in figure.chart.bars] == [
@@ -147,7 +147,7 @@ def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) ->
     later = evaluation(
         key="VP-01/DI-003", design_input="DI-003", verdict=Verdict.NOT_TESTED, n=0, values=(), achieved_reliability=None
     )
-    figure = charts.reliability_figure(dossier(tmp_path, evaluation(), aside, later), anchor="a")
+    figure = reliability.reliability_figure(dossier(tmp_path, evaluation(), aside, later), anchor="a")
     assert figure is not None
     assert isinstance(figure.chart, ReliabilityChart)
     assert [(bar.counts, bar.emphasis, bar.value > 0) for bar in figure.chart.bars] == [
@@ -157,7 +157,7 @@ def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) ->
     ]
     assert figure.chart.bars[2].text == "not tested"
     assert "not counted against the limit: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
-    assert charts.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
+    assert reliability.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
 
 
 def test_thinning_keeps_ends_and_every_peak() -> None:

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from reportgen.acceptance.evaluate import evaluate
-from reportgen.acceptance.records import Verdict
+from reportgen.acceptance.records import Standing, Verdict
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.dossier import dossier_of
 from reportgen.compose.finish import runs_in
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import Cover, DataTable, Document, Figure, Heading, Table
-from reportgen.compose.test_facts import reliability_lead
+from reportgen.compose.reliability import reliability_lead
 from reportgen.lab.read import read_lab
 from reportgen.problems import Place, UnreadableInput
 from reportgen.project.read import read_project
@@ -164,9 +164,20 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
 def test_a_group_without_a_demonstrated_reliability_is_named_and_not_its_whole_design_input() -> None:
     bare = evaluation(key="VP-01/DI-001/aged", group="aged", conditions=("aged",), achieved_reliability=None)
     told = "".join(run.text for run in reliability_lead((evaluation(), bare)))
-    assert "DI-001 (aged) has no bar: no reliability is shown yet." in told
+    assert "DI-001 (aged) has no bar: no reliability is shown." in told
     alone = "".join(run.text for run in reliability_lead((evaluation(design_input="DI-002"), bare)))
     assert "DI-001 has no bar" in alone
+
+
+def test_what_is_not_counted_and_what_is_not_tested_is_told_beside_the_bars() -> None:
+    standing = Standing(rule="r", sentence="the limit was set with TM-09", would_change_it="test with TM-09")
+    aside = [evaluation(design_input="DI-002", group=group, standing=(standing,)) for group in ("aged", "fresh")]
+    later = evaluation(design_input="DI-003", achieved_reliability=None, verdict=Verdict.NOT_TESTED, n=0)
+    told = "".join(run.text for run in reliability_lead((evaluation(), *aside, later)))
+    assert "every one that counts reaches it" in told
+    assert "DI-002 is shown for information, not counted against the limit." in told
+    assert "DI-003 is not tested: an outline tells how far the bar must reach." in told
+    assert "no bar" not in told
 
 
 def test_devices_that_share_a_number_are_told_apart_by_lot_and_condition(tmp_path: Path) -> None:

@@ -80,7 +80,7 @@ def test_all_drawings_of_a_design_input_share_one_scale(tmp_path: Path) -> None:
     assert first.lower_limit_label == "10"
 
 
-def test_a_count_of_failures_is_drawn_as_share_against_the_reliability_claimed(tmp_path: Path) -> None:
+def test_a_count_of_failures_is_drawn_as_share_against_the_required_reliability(tmp_path: Path) -> None:
     one = evaluation(
         kind="attribute", approach_used="attribute", n=60, failures=3, reliability=0.95, achieved_reliability=0.88,
         mean=None, sd=None, minimum=None, maximum=None, lower_bound=None, lower_limit=None, margin=None,
@@ -90,10 +90,10 @@ def test_a_count_of_failures_is_drawn_as_share_against_the_reliability_claimed(t
     assert told.glyph is not None
     assert told.glyph.lower_bound is not None
     assert told.glyph.lower_bound < told.glyph.mean == pytest.approx(told.glyph.lower_limit)
-    assert told.glyph.alt == "reliability claimed 95 %, reliability demonstrated 88 %, 57 of 60 conform".replace(
+    assert told.glyph.alt == "required reliability 95 %, demonstrated reliability 88 %, 57 of 60 conform".replace(
         "88 %", "88.0 %"
     )
-    assert told.margin == "88.0 % demonstrated, 95 % claimed"
+    assert told.margin == "88.0 % demonstrated, 95 % required"
     assert told.summary == "3 failures in 60"
 
 

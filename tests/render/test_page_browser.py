@@ -204,7 +204,7 @@ def test_a_screen_reader_hears_tables_with_headings_at_every_width(page: Path, b
     assert named["search"] == "Design inputs"
     pictures = [node["name"]["value"] for node in nodes if node["role"]["value"] in {"image", "img"}]
     assert any("lower limit 3.60 N, lower tolerance bound 4.30" in name for name in pictures)
-    assert any("reliability claimed 95 %, reliability demonstrated 95.1 %" in name for name in pictures)
+    assert any("required reliability 95 %, demonstrated reliability 95.1 %" in name for name in pictures)
     (live,) = [node for node in nodes if node["role"]["value"] == "status"]
     assert {"name": "live", "value": {"type": "token", "value": "polite"}} in live["properties"]
 

@@ -1,0 +1,104 @@
+"""Demonstrated against required reliability, as a figure and in the words that lead to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportgen.acceptance.records import Evaluation, Verdict
+from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Bar, Figure, ReliabilityChart, Run, Runs
+from reportgen.compose.sentences import group_name, joined
+from reportgen.compose.wording import counted, listed
+
+
+def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
+    """What the figure of demonstrated reliabilities shows, and where its scale comes from."""
+    held = [one for one in evaluations if one.reliability is not None]
+    shown = [one for one in held if one.achieved_reliability is not None]
+    if not shown:
+        return joined("No evaluation demonstrates a reliability yet.")
+    counting = [one for one in shown if not one.standing]
+    short = [one for one in counting if (one.achieved_reliability or 0.0) < (one.reliability or 0.0)]
+    fall = _told(short, evaluations, "falls", "fall", "short").strip()
+    said = (
+        fall if short else "every one that counts reaches it" if len(counting) < len(shown) else "every one reaches it"
+    )
+    aside = [one for one in shown if one.standing]
+    untested = [one for one in held if one.verdict is Verdict.NOT_TESTED]
+    without = [one for one in evaluations if one not in shown and one not in untested]
+    told = (
+        _told(aside, evaluations, "is", "are", "shown for information, not counted against the limit."),
+        _told(untested, evaluations, "is", "are", "not tested: an outline tells how far the bar must reach."),
+        _told(without, evaluations, "has", "have", "no bar: no reliability is shown."),
+    )
+    return joined(
+        Run(text="", refer_to="fig-reliability"),
+        f" holds the reliability that each evaluation demonstrates against the one required: {said}. The scale "
+        "stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
+        "90 % to 99 %. Bars that go on beyond 99.999 % end there with an arrow; the number beside each tells its "
+        "value.",
+        "".join(told),
+    )
+
+
+def _several(some: Sequence[Evaluation], every: Sequence[Evaluation]) -> list[str]:
+    """A design input alone where all its evaluations are meant, else with the group."""
+    others = {one.design_input for one in every if one not in some}
+    return list(
+        dict.fromkeys(
+            f"{one.design_input} ({group_name(one)})" if one.design_input in others else one.design_input
+            for one in some
+        )
+    )
+
+
+def _told(some: Sequence[Evaluation], every: Sequence[Evaluation], singular: str, plural: str, rest: str) -> str:
+    names = _several(some, every)
+    return f" {listed(names)} {singular if len(names) == 1 else plural} {rest}" if names else ""
+
+
+def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
+    """Demonstrated against required reliability, one bar per evaluation, those without a result among them."""
+    held = [one for one in dossier.evaluations() if one.reliability is not None]
+    bars = tuple(_bar(dossier, one) for one in held)
+    if all(one.achieved_reliability is None for one in held):
+        return None
+    return Figure(
+        anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
+        caption="Demonstrated and required reliability of each design input",
+        alt=_reliability_alt(bars),
+        height_mm=min(210.0, 25.0 + 6.0 * len(bars)),
+        note="Each at the confidence required for it.",
+        source="The files named below the table of results of each test",
+    )  # fmt: skip
+
+
+def _bar(dossier: Dossier, evaluation: Evaluation) -> Bar:
+    shown = evaluation.achieved_reliability
+    if shown is not None:
+        text = dossier.number(evaluation, "achieved_reliability").text
+    else:
+        text = "not tested" if evaluation.verdict is Verdict.NOT_TESTED else "none shown"
+    return Bar(
+        label=f"{evaluation.design_input}, {group_name(evaluation)}",
+        value=shown or 0.0,
+        target=evaluation.reliability or 0.0,
+        emphasis=evaluation.verdict.value,
+        text=text,
+        counts=not evaluation.standing,
+    )
+
+
+def _reliability_alt(bars: Sequence[Bar]) -> str:
+    tested = [bar for bar in bars if bar.emphasis != Verdict.NOT_TESTED.value]
+    short = [bar.label for bar in tested if bar.counts and bar.value < bar.target]
+    aside = [bar.label for bar in tested if not bar.counts]
+    untested = [bar.label for bar in bars if bar not in tested]
+    told = [
+        f"{counted(len(bars), 'bar')}",
+        f"short of the required reliability: {'; '.join(short)}" if short else "",
+        f"for information, not counted against the limit: {'; '.join(aside)}" if aside else "",
+        f"not tested: {'; '.join(untested)}" if untested else "",
+        "" if short or aside or untested else "every bar reaches the required reliability",
+    ]
+    return f"{'. '.join(text[:1].upper() + text[1:] for text in told if text)}."
