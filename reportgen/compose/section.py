@@ -9,6 +9,7 @@ from reportgen.compose import (
     argument_tables,
     article_tables,
     audit_tables,
+    failure_facts,
     method_facts,
     reliability,
     result_tables,
@@ -140,7 +141,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
         "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
         "size_rationale": lambda protocol: test_facts.size_rationale(dossier, protocol),
-        "failures_and_deviations": lambda protocol: test_facts.failures_and_deviations(dossier, protocol),
+        "failures_and_deviations": lambda protocol: failure_facts.failures_and_deviations(dossier, protocol),
         "location": lambda protocol: method_facts.location(dossier, protocol),
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
         "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
@@ -149,7 +150,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "clause_counts": lambda: audit_tables.clause_counts(dossier),
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: reliability.reliability_lead(dossier.evaluations()),
-        "all_deviations": lambda: test_facts.all_deviations(dossier.project.protocols),
+        "all_deviations": lambda: failure_facts.all_deviations(dossier.project.protocols),
         "finding_counts": lambda: test_facts.finding_counts(dossier.audit.findings),
     }
 

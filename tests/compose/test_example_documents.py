@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from reportgen import citation_text, workflow
-from reportgen.compose import method_facts, raw_data, test_facts, trace_tables
+from reportgen.compose import failure_facts, method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier, dossier_of
@@ -200,6 +200,19 @@ def test_a_running_test_tells_per_lot_what_is_tested_and_is_never_told_as_finish
     assert "The specimens go through these steps" in report
     assert "12 are tested so far; testing is still running" in report
     assert "No deviation from the protocol is recorded so far." in report
+
+
+def test_specimens_of_evidence_that_does_not_count_are_not_said_to_conform(dossier: Dossier) -> None:
+    seen = set()
+    for protocol in dossier.project.protocols:
+        evaluations = dossier.evaluations_of(protocol.id)
+        counts = not any(one.standing for one in evaluations)
+        told = failure_facts.exceptions_or_none(dossier, protocol)
+        exceptions = failure_facts.exceptions(dossier, protocol)
+        assert ("counts and conforms" in told) is (counts and not exceptions), protocol.id
+        assert ("does not count" in told) is (not counts and not exceptions), protocol.id
+        seen.add(counts)
+    assert seen == {True, False}
 
 
 def test_equipment_of_a_test_still_to_come_is_not_told_as_used(documents: tuple[Document, ...]) -> None:
