@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Verdict
@@ -9,6 +10,8 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Bar, Figure, ReliabilityChart, Run, Runs
 from reportgen.compose.sentences import group_name, joined
 from reportgen.compose.wording import counted, listed
+
+MOST_BARS = 44
 
 
 def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
@@ -23,9 +26,11 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     said = (
         fall if short else "every one that counts reaches it" if len(counting) < len(shown) else "every one reaches it"
     )
+    barred = {one.key for one in shown}
     aside = [one for one in shown if one.standing]
     untested = [one for one in held if one.verdict is Verdict.NOT_TESTED]
-    without = [one for one in evaluations if one not in shown and one not in untested]
+    barred |= {one.key for one in untested}
+    without = [one for one in evaluations if one.key not in barred]
     told = (
         _told(aside, evaluations, "is", "are", "shown for information, not counted against the limit."),
         _told(untested, evaluations, "is", "are", "not tested: an outline tells how far the bar must reach."),
@@ -43,7 +48,8 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
 
 def _several(some: Sequence[Evaluation], every: Sequence[Evaluation]) -> list[str]:
     """A design input alone where all its evaluations are meant, else with the group."""
-    others = {one.design_input for one in every if one not in some}
+    keys = {one.key for one in some}
+    others = {one.design_input for one in every if one.key not in keys}
     return list(
         dict.fromkeys(
             f"{one.design_input} ({group_name(one)})" if one.design_input in others else one.design_input
@@ -60,17 +66,39 @@ def _told(some: Sequence[Evaluation], every: Sequence[Evaluation], singular: str
 def reliability_figure(dossier: Dossier, *, anchor: str) -> Figure | None:
     """Demonstrated against required reliability, one bar per evaluation, those without a result among them."""
     held = [one for one in dossier.evaluations() if one.reliability is not None]
-    bars = tuple(_bar(dossier, one) for one in held)
     if all(one.achieved_reliability is None for one in held):
         return None
+    drawn = _drawn(held)
+    bars = tuple(_bar(dossier, one) for one in drawn)
+    left_out = (
+        ""
+        if len(drawn) == len(held)
+        else f" Of {len(held)} evaluations the {len(drawn)} that reach least beyond what is required of them."
+    )
     return Figure(
         anchor=anchor, key="section/achieved_reliability", chart=ReliabilityChart(bars=bars),
         caption="Demonstrated and required reliability of each design input",
         alt=_reliability_alt(bars),
         height_mm=min(210.0, 25.0 + 6.0 * len(bars)),
-        note="Each at the confidence required for it.",
+        note=f"Each at the confidence required for it.{left_out}",
         source="The files named below the table of results of each test",
     )  # fmt: skip
+
+
+def _drawn(held: Sequence[Evaluation]) -> Sequence[Evaluation]:
+    """All while they have room on a page; else the worst, in the order they came in."""
+    if len(held) <= MOST_BARS:
+        return held
+    worst = sorted(range(len(held)), key=lambda at: (_beyond(held[at]), at))[:MOST_BARS]
+    return [held[at] for at in sorted(worst)]
+
+
+def _beyond(evaluation: Evaluation) -> float:
+    """By how many tenfolds the failures are fewer than allowed; what is not shown at all comes first."""
+    shown, required = evaluation.achieved_reliability, evaluation.reliability
+    if shown is None or required is None:
+        return -math.inf
+    return math.log10((1 - required) / max(1 - shown, 1e-12))
 
 
 def _bar(dossier: Dossier, evaluation: Evaluation) -> Bar:

@@ -11,9 +11,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from reportgen.compose.records import Bar, ReliabilityChart
-from reportgen.render.chart_style import GREY, INK, LINE_MM, TEXT_SIZE, Frame, fold, text_mm
+from reportgen.render.chart_style import GREY, INK, LINE_MM, TEXT_SIZE, Frame, fold, text_mm, wrapped
 
-_LEFT, _LEAST_RIGHT, _MOST_RIGHT = 42.0, 16.0, 42.0
+_LEAST_LEFT, _MOST_LEFT, _LEAST_RIGHT, _MOST_RIGHT = 24.0, 56.0, 16.0, 42.0
 _MOST_NINES = 5.0
 _BETWEEN_TICKS_MM = 2.0
 _TICKS = (0.0, 0.9, 0.99, 0.999, 0.9999, 0.99999)
@@ -33,7 +33,13 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     right = min(_MOST_RIGHT, max([_LEAST_RIGHT, *(text_mm(frame, text) + 4 for text in texts)]))
     kinds = [kind for kind in _LOOKS if kind in {_kind(bar) for bar in chart.bars}]
     rows = _legend_rows(frame, kinds)
-    axes = frame.axes(left=_LEFT, right=right, bottom=13, top=4 + (LINE_MM + 1.2) * len(rows))
+    left = min(
+        _MOST_LEFT, max([_LEAST_LEFT, *(text_mm(frame, fold(bar.label, 400, lines=1)) + 4 for bar in chart.bars)])
+    )
+    top = 4 + (LINE_MM + 1.2) * len(rows)
+    axes = frame.axes(left=left, right=right, bottom=13, top=top)
+    pitch = (frame.height_mm - 13 - top) / max(len(chart.bars), 1)
+    labels = [wrapped(frame, bar.label, left - 3, lines=2 if pitch > 2.2 * LINE_MM else 1) for bar in chart.bars]
     places = [(nines(bar.value), nines(bar.target)) for bar in chart.bars]
     reach = max([1.0, *(max(place) for place in places)]) * 1.06
     for row, (bar, (value, target)) in enumerate(zip(chart.bars, places, strict=True)):
@@ -48,7 +54,7 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     _set_ticks(axes, frame, reach)
     axes.grid(axis="x")
     axes.set_xlabel("Demonstrated reliability [%], each step a tenth of the failures")
-    axes.set_yticks(range(len(chart.bars)), [fold(bar.label, _LEFT - 3, lines=2) for bar in chart.bars])
+    axes.set_yticks(range(len(chart.bars)), labels)
     axes.tick_params(axis="y", length=0)
     width_mm = axes.get_position().width * frame.width_mm
     for row, text in enumerate(texts):

@@ -104,10 +104,12 @@ def wrapped(frame: Frame, text: str, width_mm: float, *, lines: int, size: float
     kept = found[:lines]
     if len(found) > lines:
         kept[-1] += " \u2026"
-    return "\n".join(_cut(frame, line, width_mm, size) for line in kept)
+    return "\n".join(cut(frame, line, width_mm, size) for line in kept)
 
 
-def _cut(frame: Frame, line: str, width_mm: float, size: float) -> str:
+def cut(frame: Frame, text: str, width_mm: float, size: float) -> str:
+    """As much of one line as fits, as it will be drawn."""
+    line = fold(text, 400, lines=1)
     if text_mm(frame, line, size=size) <= width_mm:
         return line
     kept = line

@@ -160,6 +160,23 @@ def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) ->
     assert reliability.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
 
 
+def test_more_bars_than_a_page_holds_are_the_worst_in_their_order(tmp_path: Path) -> None:
+    many = [
+        evaluation(key=f"VP-01/DI-001/{at:03d}", group=f"g{at:03d}", achieved_reliability=0.96 + 0.03 * (at % 7) / 7)
+        for at in range(70)
+    ]
+    figure = reliability.reliability_figure(dossier(tmp_path, *many), anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ReliabilityChart)
+    values = [bar.value for bar in figure.chart.bars]
+    # by hand: the four lowest of seven steps are 40 of 70; four of the next ten fill the page
+    assert len(values) == reliability.MOST_BARS == 44
+    assert sorted({round(7 * (value - 0.96) / 0.03) for value in values}) == [0, 1, 2, 3, 4]
+    labels = [bar.label for bar in figure.chart.bars]
+    assert labels == sorted(labels)
+    assert "Of 70 evaluations the 44 that reach least" in figure.note
+
+
 def test_thinning_keeps_ends_and_every_peak() -> None:
     forces = [0.0] * 10_000
     forces[4321], forces[7777] = 9.5, -3.0

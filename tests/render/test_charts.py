@@ -333,6 +333,27 @@ def test_names_and_numbers_of_lots_stand_under_their_columns_without_touching(lo
         assert_apart_and_on_the_paper(sheet)
 
 
+@pytest.mark.parametrize("lots", [12, 40, 90])
+def test_upright_names_of_many_lots_do_not_touch(lots: int) -> None:
+    with matplotlib.rc_context(STYLE):
+        sheet = frame(height_mm=75)
+        draw_values(sheet, dataclasses.replace(grouped_chart(lots, lots=1), lines=()))
+        labels = [label for label in sheet.canvas.axes[0].get_xticklabels() if label.get_text()]
+        assert len(labels) >= min(lots, 40) * 0.9
+        assert_apart_and_on_the_paper(sheet)
+
+
+def test_many_bars_with_long_names_do_not_touch() -> None:
+    bars = tuple(
+        dataclasses.replace(reliability_chart().bars[at % 5], label=f"DI-{at:03d}, LM-09-058 of the long series, aged")
+        for at in range(44)
+    )
+    with matplotlib.rc_context(STYLE):
+        sheet = frame(height_mm=210)
+        draw_reliability(sheet, ReliabilityChart(bars=bars))
+        assert_apart_and_on_the_paper(sheet)
+
+
 @pytest.mark.parametrize("width_mm", [90, 120, 160])
 def test_texts_of_bars_do_not_touch_and_each_kind_is_in_the_legend(width_mm: float) -> None:
     chart = reliability_chart()
