@@ -10,6 +10,7 @@ inch, the avoirdupois pound, standard gravity, the atmosphere and the convention
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal, localcontext
 from fractions import Fraction
 from functools import lru_cache
 
@@ -188,6 +189,33 @@ def scale_between(from_unit: str, to_unit: str) -> Fraction:
     if source.offset != target.offset:
         raise ValueError(f"{from_unit!r} and {to_unit!r} differ in their zero: convert values, not scales")
     return source.factor / target.factor
+
+
+def conversion_text(from_unit: str, to_unit: str) -> str:
+    """The factor that values are converted with, as a sentence part tells it: '1 lbf = 4.4482216152605 N exactly'.
+
+    Where its decimals do not end, ten digits and the exact ratio. '' where the zeros differ: no factor converts those.
+    Raises: as `convert`.
+    """
+    source, target = unit(from_unit), unit(to_unit)
+    if same_kind(from_unit, to_unit) and source.offset != target.offset:
+        return ""
+    factor = scale_between(from_unit, to_unit)
+    if _ends(factor.denominator):
+        with localcontext(prec=60):
+            told = Decimal(factor.numerator) / Decimal(factor.denominator)
+        return f"1 {source.symbol} = {told.normalize():f} {target.symbol} exactly"
+    with localcontext(prec=10):
+        told = Decimal(factor.numerator) / Decimal(factor.denominator)
+    ratio = f"{factor.numerator}/{factor.denominator}"
+    return f"1 {source.symbol} = {told:f} {target.symbol} to ten digits, exactly {ratio}"
+
+
+def _ends(denominator: int) -> bool:
+    for prime in (2, 5):
+        while denominator % prime == 0:
+            denominator //= prime
+    return denominator == 1
 
 
 def to_si(value: float | str, from_unit: str) -> float:

@@ -1,9 +1,11 @@
 """The only rounding for print: one stated rule, so that two documents never print one number in two ways.
 
 Every number is rounded on the shortest decimal that names the stored one (what the lab wrote, not the binary
-neighbour of it). Statistics go half to even. Bounds, demonstrated reliabilities and margins go towards the side that
-claims less, so that a bound which misses its limit never prints as if it met it; where a printed figure would still
-stand on the other side of its limit than the exact one, decimals are added until it does not.
+neighbour of it), after its 15th significant digit and what follows, where binary arithmetic leaves its noise, are
+rounded away: 6.6 - 0.1825 is stored as 6.4174999999999995, and is midway. Readings and statistics go half to even.
+Bounds, demonstrated reliabilities and margins go towards the side that claims less, so that a bound which misses its
+limit never prints as if it met it; where a printed figure would still stand on the other side of its limit than the
+exact one, decimals are added until it does not.
 """
 
 from __future__ import annotations
@@ -23,11 +25,11 @@ _RELIABILITIES = (
 _RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
     "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
-    "value. Means and standard deviations carry {extra} more than the finer of limit and data, rounded half to "
-    "even. Tolerance bounds and margins carry the same number of decimals and are rounded toward the side that "
-    "claims less: a lower bound down, an upper bound up; a distribution-free bound is itself a reading, so that it "
-    "and its margin carry no more decimals than limit and data. {reliabilities} Tolerance factors are printed with "
-    "three decimals, p-values with three, or as < 0.001."
+    "value; means and standard deviations carry {extra} more than the finer of limit and data. All of these are "
+    "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
+    "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "
+    "a distribution-free bound is itself a reading, so that it and its margin carry no more decimals than limit and "
+    "data. {reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001."
 )
 
 MINUS = "−"
@@ -36,6 +38,8 @@ _DIRECTIONS = {"down": ROUND_FLOOR, "up": ROUND_CEILING}
 # A difference such as 12.3 - 10 is stored as 2.3000000000000007: ten significant digits swallow that noise before a
 # directed rounding would turn it into a whole unit of the last place.
 _NOISE_FREE = Context(prec=10, rounding=ROUND_HALF_EVEN)
+# Rounding to nearest needs less: whether a number is midway is told by the digits that binary arithmetic keeps.
+_KEPT_DIGITS = Context(prec=14, rounding=ROUND_HALF_EVEN)
 
 
 def rule_sentence(extra_decimals: int) -> str:
@@ -57,7 +61,7 @@ def plain(value: float) -> str:
 
 def nearest(value: float, decimals: int) -> str:
     """Half to even at so many decimals."""
-    return _text(_exact(value), decimals, ROUND_HALF_EVEN)
+    return _text(_KEPT_DIGITS.create_decimal(_exact(value)), decimals, ROUND_HALF_EVEN)
 
 
 def towards(value: float, decimals: int, direction: Direction) -> str:

@@ -12,7 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from reportgen.quantities import UnknownUnit, convert, known_units, same_kind, scale_between, to_si, unit
+from reportgen.quantities import (
+    UnknownUnit,
+    conversion_text,
+    convert,
+    known_units,
+    same_kind,
+    scale_between,
+    to_si,
+    unit,
+)
 
 # NIST SP 811 (2008), appendices B.7.1, B.8 and B.9; `provenance` in the file says which figures were typed from memory
 with (Path(__file__).parent / "reference" / "published" / "units_and_rounding.toml").open("rb") as _file:
@@ -147,3 +156,24 @@ def test_kinds_do_not_mix():
 def test_unknown_unit_names_the_near_one():
     with pytest.raises(UnknownUnit, match="did you mean 'newton'"):
         unit("newtn")
+
+
+@pytest.mark.parametrize(
+    ("filed", "wanted", "told"),
+    [
+        # NIST SP 811 (2008), appendix B: exact factors in bold; typed from memory, as are the atmosphere and the inch
+        ("lbf", "N", "1 lbf = 4.4482216152605 N exactly"),
+        ("in", "mm", "1 in = 25.4 mm exactly"),
+        ("bar", "kPa", "1 bar = 100 kPa exactly"),
+        # 6894.757293168361 Pa over 101325 Pa; the ratio is 4.4482216152605 / (0.0254^2 x 101325) in lowest terms
+        ("psi", "atm", "1 psi = 0.06804596391 atm to ten digits, exactly 1270920461503/18677382000000"),
+        ("°F", "°C", ""),
+    ],
+)
+def test_conversion_text_states_the_exact_factor(filed: str, wanted: str, told: str) -> None:
+    assert conversion_text(filed, wanted) == told
+
+
+def test_conversion_text_refuses_units_of_two_kinds() -> None:
+    with pytest.raises(ValueError, match="no conversion"):
+        conversion_text("N", "mm")

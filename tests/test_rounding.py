@@ -33,6 +33,13 @@ def test_nearest_rounds_the_decimal_that_was_written_and_not_its_binary_neighbou
     assert numbers.nearest(1.005, 2) == "1.00"  # midway, to even
 
 
+def test_a_difference_that_is_midway_is_rounded_as_midway_whatever_binary_arithmetic_leaves() -> None:
+    # ASTM E29 (cited from memory): from midway to the even digit; 6.6 - 0.1825 is stored as 6.4174999999999995
+    assert repr(6.6 - 0.1825) != "6.4175"
+    assert numbers.nearest(6.6 - 0.1825, 3) == numbers.nearest(6.4175, 3) == "6.418"
+    assert numbers.nearest(6.41749999, 3) == "6.417"  # not midway
+
+
 def test_zero_never_carries_a_sign_and_negatives_carry_a_real_minus() -> None:
     assert numbers.nearest(-0.0004, 2) == "0.00"
     assert numbers.nearest(-1.25, 1) == "−1.2"

@@ -220,7 +220,8 @@ def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
 def _rounding_rule(dossier: Dossier, protocol: Protocol) -> str:
     if protocol.analysis_plan.approach is Approach.ATTRIBUTE:
         return numbers.rule_for_counts()
-    return numbers.rule_sentence(dossier.project.settings.print_rounding.extra_decimals)
+    rule = numbers.rule_sentence(dossier.project.settings.print_rounding.extra_decimals)
+    return f"{rule} {raw_data.conversion_sentence(dossier, protocol)}".rstrip()
 
 
 def _dates(dossier: Dossier, protocol: Protocol) -> str:

@@ -40,11 +40,15 @@ _MUCH_TALLER = 1.6
 _TALLEST_PAIR = 1_200  # twentieths of a point
 _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
+# between numbers that end on the right and texts that begin on the left: in twentieths of a point, and as measured
+_GAP, _ROOM = 100, "\u00a0\u00a0"
+
 
 def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     _check_rows(table.columns, table.rows)
-    texts = [[_shown_text(cell) for cell in row] for row in table.rows]
-    titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
+    shown = [[_shown_text(cell) for cell in row] for row in table.rows]
+    titles, *texts = _measured(table.columns, [[_title(column) for column in table.columns], *shown])
+    asked = [column.width for column in table.columns]
     sizes = _as_wide(drawing, _NORMAL, _DATA, _DENSE)
     face, widths = _roomy_type(asked, titles, texts, drawing.text_width, sizes)
     above = caption_xml(drawing, label) if label else ""
@@ -64,8 +68,10 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
 def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -> Iterator[str]:
     """The table in pieces, each with its heading; a key binds all of them as one."""
     _check_rows(table.columns, table.rows)
-    first_rows = table.rows[:ROWS_PER_PIECE]
-    titles, asked = [_title(column) for column in table.columns], [column.width for column in table.columns]
+    titles, *first_rows = _measured(
+        table.columns, [[_title(column) for column in table.columns], *table.rows[:ROWS_PER_PIECE]]
+    )
+    asked = [column.width for column in table.columns]
     sizes = _as_wide(drawing, _DENSE) if table.dense else _as_wide(drawing, _DATA, _DENSE)
     face = _type_that_fits(sizes, titles, first_rows, drawing.text_width)
     widths = _shared_widths(asked, titles, first_rows, drawing.text_width, face)
@@ -196,6 +202,23 @@ def _jc(align: str) -> str:
     return f'<w:jc w:val="{align}"/>' if align != "left" else ""
 
 
+def _gaps(columns: Sequence[Column]) -> list[str]:
+    """The indent of each column whose numbers end where the texts of the next one begin: the two would touch."""
+    following = [column.align for column in columns[1:]] + [""]
+    return [
+        f'<w:ind w:right="{_GAP}"/>' if column.align == "right" and after == "left" else ""
+        for column, after in zip(columns, following, strict=True)
+    ]
+
+
+def _measured(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[Sequence[str]]:
+    """The texts as widths are found from them: with room for the gap where there is one."""
+    gaps = [at for at, gap in enumerate(_gaps(columns)) if gap]
+    if not gaps:
+        return list(rows)
+    return [[f"{text}{_ROOM}" if at in gaps else text for at, text in enumerate(row)] for row in rows]
+
+
 def _table_start(drawing: Drawing, widths: Sequence[int], caption: str) -> str:
     named = f'<w:tblCaption w:val="{one_line(caption[:240])}"/>' if caption else ""
     columns = "".join(f'<w:gridCol w:w="{width}"/>' for width in widths)
@@ -211,8 +234,8 @@ def _heading_row(drawing: Drawing, columns: Sequence[Column], widths: Sequence[i
     cells = "".join(
         f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/><w:shd w:val="clear" w:color="auto" w:fill="{SHADE}"/>'
         '<w:vAlign w:val="bottom"/></w:tcPr>'
-        f"{drawing.paragraph(style, run_xml(_title(column)), align=column.align)}</w:tc>"
-        for column, width in zip(columns, widths, strict=True)
+        f"{drawing.paragraph(style, run_xml(_title(column)), extra=gap, align=column.align)}</w:tc>"
+        for column, width, gap in zip(columns, widths, _gaps(columns), strict=True)
     )
     return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{cells}</w:tr>"
 
@@ -228,18 +251,27 @@ def _row_xml(
     keep_next: bool,
 ) -> str:
     properties = "<w:trPr><w:cantSplit/></w:trPr>" if whole else ""
+    gaps = _gaps(table.columns)
     if len(row) > 1 and row[0].emphasis == "heading" and not any(run.text for cell in row[1:] for run in cell.runs):
         cell = _cell_xml(drawing, row[0], sum(widths), "left", face, span=len(row), keep_next=keep_next)
         return f"<w:tr>{properties}{cell}</w:tr>"
     cells = "".join(
-        _cell_xml(drawing, cell, width, column.align, face, keep_next=keep_next)
-        for cell, width, column in zip(row, widths, table.columns, strict=True)
+        _cell_xml(drawing, cell, width, column.align, face, gap=gap, keep_next=keep_next)
+        for cell, width, column, gap in zip(row, widths, table.columns, gaps, strict=True)
     )
     return f"<w:tr>{properties}{cells}</w:tr>"
 
 
 def _cell_xml(
-    drawing: Drawing, cell: Cell, width: int, align: str, face: _Type, *, span: int = 1, keep_next: bool = False
+    drawing: Drawing,
+    cell: Cell,
+    width: int,
+    align: str,
+    face: _Type,
+    *,
+    span: int = 1,
+    gap: str = "",
+    keep_next: bool = False,
 ) -> str:
     fill = _FILLS.get(cell.emphasis)
     properties = (
@@ -254,7 +286,7 @@ def _cell_xml(
         )
     heading = cell.emphasis == "heading"
     style = face.heading if heading else face.text
-    paragraph = drawing.paragraph(style, content, align=align, keep_next=heading or keep_next)
+    paragraph = drawing.paragraph(style, content, extra=gap, align=align, keep_next=heading or keep_next)
     return f"<w:tc><w:tcPr>{properties}</w:tcPr>{paragraph}</w:tc>"
 
 
@@ -264,8 +296,8 @@ def _data_cells(
     """What stands before the text of each cell of a row."""
     return [
         f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/></w:tcPr><w:p><w:pPr><w:pStyle w:val="'
-        f'{drawing.style(face.text)}"/>{keep}{_jc(column.align)}</w:pPr><w:r>'
-        for column, width in zip(columns, widths, strict=True)
+        f'{drawing.style(face.text)}"/>{keep}{gap}{_jc(column.align)}</w:pPr><w:r>'
+        for column, width, gap in zip(columns, widths, _gaps(columns), strict=True)
     ]
 
 

@@ -140,6 +140,44 @@ def test_values_filed_in_another_unit_stand_beside_the_value_used(dossier: Dossi
     assert [one.align for one in table.columns if one.unit] == ["right", "right"]
 
 
+def test_the_factor_of_a_conversion_is_told_beside_the_values_it_made(dossier: Dossier) -> None:
+    told = {id: raw_data.raw_data_table(dossier, dossier.project.protocol(id)) for id in ("VP-103", "VP-104", "VP-105")}
+    sources = {id: table.source for id, table in told.items() if table is not None}
+    assert "1 psi = 0.06804596391 atm" in sources["VP-103"]
+    assert "1 lbf = 4.4482216152605 N exactly" in sources["VP-104"]
+    assert "converted" not in sources["VP-105"]
+    plan = raw_data.conversion_sentence(dossier, dossier.project.protocol("VP-104"))
+    assert plan.endswith("converted once, unrounded: 1 lbf = 4.4482216152605 N exactly.")
+    assert raw_data.conversion_sentence(dossier, dossier.project.protocol("VP-105")) == ""
+
+
+def test_two_readings_of_one_specimen_are_told_apart_by_their_note(dossier: Dossier) -> None:
+    table = raw_data.raw_data_table(dossier, dossier.project.protocol("VP-106"))
+    assert table is not None
+    found = columns(table)
+    assert set(found["Note"]) == {"0°", "90°"}
+    readings = list(zip(found["Specimen"], found["Note"], strict=True))
+    assert len(readings) == len(set(readings)) == 120
+
+
+def test_no_cell_of_the_raw_data_is_blank_and_untested_specimens_say_so(dossier: Dossier) -> None:
+    for protocol in dossier.project.protocols:
+        table = raw_data.raw_data_table(dossier, protocol)
+        assert table is None or all(text for row in table.rows for text in row), protocol.id
+    untested = raw_data.raw_data_table(dossier, dossier.project.protocol("VP-113"))
+    assert untested is not None
+    values = columns(untested)["Value as filed [turn]"]
+    assert values.count(raw_data.NO_RESULT_YET) == 18
+    assert [one.align for one in untested.columns if one.title == "Value as filed"] == ["right"]
+
+
+def test_numbers_of_a_sheet_keep_the_decimals_of_their_column(dossier: Dossier) -> None:
+    for id, title in (("VP-105", "Value as filed [N]"), ("VP-109", "Value as filed [%]")):
+        table = raw_data.raw_data_table(dossier, dossier.project.protocol(id))
+        assert table is not None
+        assert {len(text.partition(".")[2]) for text in columns(table)[title]} == {2}, id
+
+
 def test_values_in_the_unit_of_their_limit_are_not_repeated(dossier: Dossier) -> None:
     table = raw_data.raw_data_table(dossier, dossier.project.protocol("VP-105"))
     assert table is not None
