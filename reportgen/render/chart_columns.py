@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from reportgen.compose.records import Series
 from reportgen.render.chart_style import LINE_MM, SMALLEST_TEXT, TEXT_SIZE, Frame, cut, text_mm, wrapped
 
-_UPRIGHT_MM, _AXIS_MM = 24.0, 3.0
+_MOST_UPRIGHT_MM, _AXIS_MM = 34.0, 3.0
 _NARROWEST_COLUMN, _LEAST_UPRIGHT_MM = 9.0, 2.5
 
 
@@ -29,13 +29,14 @@ def column_names(frame: Frame, series: Sequence[Series], column_mm: float) -> Co
     """Across, smaller where the columns ask for it; upright where they are too narrow for that."""
     if column_mm < _NARROWEST_COLUMN:
         size = TEXT_SIZE * max(SMALLEST_TEXT / TEXT_SIZE, min(1.0, column_mm / LINE_MM))
-        one_line = (", ".join(filter(None, (one.label, one.count))) for one in series)
+        one_line = [", ".join(filter(None, (one.label, one.count))) for one in series]
         # where not even upright names fit beside each other, every second or third column is named
         step = math.ceil(_LEAST_UPRIGHT_MM / column_mm)
         names = tuple(
-            cut(frame, name, _UPRIGHT_MM - 2, size) if at % step == 0 else "" for at, name in enumerate(one_line)
+            cut(frame, name, _MOST_UPRIGHT_MM, size) if at % step == 0 else "" for at, name in enumerate(one_line)
         )
-        return ColumnNames(names, size, upright=True, room_mm=_UPRIGHT_MM)
+        longest = max((text_mm(frame, name, size=size) for name in names), default=0.0)
+        return ColumnNames(names, size, upright=True, room_mm=_AXIS_MM + longest)
     words = {word for one in series for word in (*one.label.split(), *_whole(one.count).rsplit(" ", 1))}
     longest = max((text_mm(frame, word) for word in words), default=1.0)
     scale = min(1.0, max(SMALLEST_TEXT / TEXT_SIZE, (column_mm - 1) / max(longest, 1.0)))

@@ -21,8 +21,18 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from PIL import Image
 
-from reportgen.compose.records import Chart, Line, ReliabilityChart, Series, TraceChart, TraceCurve, ValuesChart
+from reportgen.compose.records import (
+    Chart,
+    CurveChart,
+    Line,
+    ReliabilityChart,
+    Series,
+    TraceChart,
+    TraceCurve,
+    ValuesChart,
+)
 from reportgen.render.chart_bars import draw_reliability
+from reportgen.render.chart_curves import draw_curve
 from reportgen.render.chart_kinds import decimated, draw_traces, draw_values
 from reportgen.render.chart_style import DOTS_PER_INCH, STYLE, Frame, fold, spread
 from reportgen.render.charts import chart_png
@@ -389,6 +399,33 @@ def test_the_legend_of_traces_stands_outside_the_plot(curves: int) -> None:
         plot = sheet.canvas.axes[0].get_window_extent()
         assert all(boxes[f"specimen S-{at:03d}"].y0 > plot.y1 for at in range(curves))
         assert_apart_and_on_the_paper(sheet)
+
+
+def curve_with_marks(places: tuple[float, ...]) -> tuple[Frame, list[Bbox]]:
+    """A curve with its marks, and the boxes of their labels in data units."""
+    curve = tuple((0.8 + 0.002 * at, (at / 100) ** 3) for at in range(101))
+    marks = tuple(zip(places, ("required", "expected"), strict=False))
+    sheet = frame()
+    draw_curve(sheet, CurveChart(x_axis="True reliability", y_axis="Chance", points=curve, marks=marks))
+    axes, renderer = sheet.canvas.axes[0], sheet.canvas.canvas.get_renderer()  # type: ignore[attr-defined]
+    to_data = axes.transData.inverted()
+    return sheet, [text.get_window_extent(renderer).transformed(to_data) for text in axes.texts]
+
+
+@pytest.mark.parametrize("places", [(0.95, 0.985), (0.95, 0.952), (0.81, 0.812), (0.99, 0.995), (0.9,)])
+def test_labels_of_the_marks_of_a_curve_do_not_touch(places: tuple[float, ...]) -> None:
+    with matplotlib.rc_context(STYLE):
+        sheet, boxes = curve_with_marks(places)
+        assert len(boxes) == len(places)
+        assert_apart_and_on_the_paper(sheet)
+
+
+@pytest.mark.parametrize("places", [(0.95, 0.952), (0.952, 0.95), (0.85, 0.9)])
+def test_labels_of_marks_close_together_stand_on_their_far_sides(places: tuple[float, ...]) -> None:
+    with matplotlib.rc_context(STYLE):
+        _, boxes = curve_with_marks(places)
+        # a dot is 0.00016; a label begins at its own mark
+        assert not any(box.x0 + 3e-4 < place < box.x1 - 3e-4 for box in boxes for place in places)
 
 
 def test_fold_never_gives_more_lines_or_longer_ones() -> None:
