@@ -51,11 +51,11 @@ from reportgen.stats.normal import achieved_reliability, common_sd_intervals, no
 from reportgen.stats.normality import (
     ResolutionCheck,
     anderson_darling,
+    anderson_darlings,
     cmh17_significance_level,
     kurtosis,
     lilliefors,
     resolution_check,
-    shapiro_wilk,
     skewness,
 )
 from reportgen.stats.order_statistics import (
@@ -71,6 +71,7 @@ from reportgen.stats.outliers import (
     grubbs,
     grubbs_critical_value,
     maximum_normed_residual,
+    maximum_normed_residuals,
 )
 from reportgen.stats.records import Check, Interval, OutlierCheck, PairComparison, Side
 from reportgen.stats.reduction import (
@@ -87,6 +88,7 @@ from reportgen.stats.run_order import (
     individuals_chart,
     runs_about_median,
     von_neumann_ratio,
+    von_neumann_ratios,
 )
 from reportgen.stats.sample_size import (
     AttributePlan,
@@ -96,6 +98,7 @@ from reportgen.stats.sample_size import (
     variable_plan,
     variable_sample_size,
 )
+from reportgen.stats.shapiro import shapiro_wilk, shapiro_wilks
 from reportgen.stats.trace_quality import (
     Baseline,
     FlatTop,
@@ -148,6 +151,7 @@ __all__ = [
     "VarianceComponents",
     "achieved_reliability",
     "anderson_darling",
+    "anderson_darlings",
     "attribute_acceptance",
     "attribute_confidence",
     "attribute_plan",
@@ -184,6 +188,7 @@ __all__ = [
     "lilliefors",
     "lognormal_interval",
     "maximum_normed_residual",
+    "maximum_normed_residuals",
     "nested_gauge",
     "normal_interval",
     "one_sided_factor",
@@ -202,6 +207,7 @@ __all__ = [
     "resolution_check",
     "runs_about_median",
     "shapiro_wilk",
+    "shapiro_wilks",
     "skewness",
     "slack",
     "smoothed",
@@ -220,6 +226,7 @@ __all__ = [
     "variance_components",
     "variance_ratio",
     "von_neumann_ratio",
+    "von_neumann_ratios",
     "weibull_anderson_darling",
     "weibull_interval",
     "welch_anova",

@@ -48,6 +48,14 @@ def settle_spread(values: ArrayLike, *, minimum: int = 2) -> FloatArray:
     return sample
 
 
+def settle_unequal(values: ArrayLike, *, minimum: int) -> FloatArray:
+    """A sample for a check that looks at deviations: its values are not all equal."""
+    sample = settle_sample(values, minimum=minimum)
+    if (sample == sample[0]).all():
+        raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; expected values that are not all equal")
+    return sample
+
+
 def settle_groups(groups: Sequence[ArrayLike], *, minimum_groups: int = 2, minimum: int = 1) -> tuple[FloatArray, ...]:
     """One array per lot: at least `minimum_groups` lots, each with at least `minimum` finite numbers."""
     settled = tuple(

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import expit, log_ndtr, ndtr, ndtri
+from scipy.special import expit, log_ndtr, ndtr
 
-from reportgen.stats.arguments import FloatArray, settle_count, settle_positive, settle_sample
+from reportgen.stats.arguments import FloatArray, settle_count, settle_positive, settle_sample, settle_unequal
 from reportgen.stats.records import Check
+from reportgen.stats.rows import in_rows
 
 Fit = Literal["normal", "lognormal", "weibull"]
 
@@ -46,9 +48,28 @@ def anderson_darling(values: ArrayLike) -> Check:
     Source: D'Agostino and Stephens, Goodness-of-Fit Techniques, 1986, section 4.8 and table 4.9. The p-value is a
     formula fitted to simulations: within 0.003 of the truth below p = 0.1, up to 0.04 off when p is large.
     """
-    sample = spread_sample(values, minimum=3)
-    n = sample.size
-    a2 = normal_a2(sample)
+    return anderson_darlings([values])[0]
+
+
+def anderson_darlings(samples: Sequence[ArrayLike]) -> tuple[Check, ...]:
+    """`anderson_darling` of many samples: those of one size are worked out together, with the same answers."""
+    settled = [settle_unequal(values, minimum=3) for values in samples]
+    return tuple(_anderson_check(a2, n) for a2, n in in_rows(settled, _normal_a2_of_rows))
+
+
+def normal_a2(sample: FloatArray) -> float:
+    """A2 of a settled sample against the normal with its own mean and standard deviation."""
+    return float(_normal_a2_of_rows(sample[np.newaxis])[0])
+
+
+def _normal_a2_of_rows(rows: FloatArray) -> FloatArray:
+    n = rows.shape[1]
+    z = (np.sort(rows, axis=1) - rows.mean(axis=1, keepdims=True)) / rows.std(axis=1, ddof=1, keepdims=True)
+    weights = 2 * np.arange(1, n + 1) - 1
+    return np.asarray(-n - np.mean(weights * (log_ndtr(z) + log_ndtr(-z)[:, ::-1]), axis=1))
+
+
+def _anderson_check(a2: float, n: int) -> Check:
     return Check(
         name="Anderson-Darling",
         statistic=a2,
@@ -58,12 +79,6 @@ def anderson_darling(values: ArrayLike) -> Check:
     )
 
 
-def normal_a2(sample: FloatArray) -> float:
-    """A2 of a settled sample against the normal with its own mean and standard deviation."""
-    z = (np.sort(sample) - sample.mean()) / sample.std(ddof=1)
-    return a2_of_log_probabilities(log_ndtr(z), log_ndtr(-z))
-
-
 def anderson_darling_terms(values: ArrayLike) -> tuple[float, ...]:
     """Each value's part of A2, in the order given: A2 = -n - (sum of the parts) / n. Equal values share their ranks.
 
@@ -71,7 +86,7 @@ def anderson_darling_terms(values: ArrayLike) -> tuple[float, ...]:
         values: shape (n,), n >= 3, finite, not all equal.
     Raises: ValueError naming the argument, its value and the permitted range.
     """
-    sample = spread_sample(values, minimum=3)
+    sample = settle_unequal(values, minimum=3)
     z, ordered = (sample - sample.mean()) / sample.std(ddof=1), np.sort(sample)
     rank = (np.searchsorted(ordered, sample, side="left") + np.searchsorted(ordered, sample, side="right") + 1) / 2
     parts = (2 * rank - 1) * log_ndtr(z) + (2 * (sample.size - rank) + 1) * log_ndtr(-z)
@@ -119,74 +134,6 @@ def cmh17_significance_level(a2: float, *, n: int, distribution: Fit) -> float:
     return float(expit(0.48 - 0.78 * math.log(adjusted) - 4.58 * adjusted))
 
 
-def shapiro_wilk(values: ArrayLike) -> Check:
-    """Shapiro-Wilk test of normality in Royston's version.
-
-    Args:
-        values: shape (n,), 3 <= n <= 5000, finite, not all equal.
-    Raises: ValueError naming the argument, its value and the permitted range.
-    Source: Royston, Applied Statistics 44 (1995) 547-551, algorithm AS R94. Coefficients are approximate, so W is alike
-    to 8 digits between implementations; p is exact for n = 3, otherwise a fit within 0.003 of the truth below p = 0.1.
-    """
-    sample = np.sort(spread_sample(values, minimum=3))
-    n = sample.size
-    if n > 5000:
-        raise ValueError(f"values: {n} given; the approximation of the Shapiro-Wilk test is valid for 3 to 5000 values")
-    weights = _shapiro_weights(n)
-    deviations = (sample - sample.mean()) / (sample[-1] - sample[0])
-    projection = float(weights @ deviations)
-    size = math.sqrt(float(weights @ weights) * float(deviations @ deviations))
-    shortfall = max((size - projection) * (size + projection) / size**2, 0.0)  # 1 - W without cancellation
-    return Check(
-        name="Shapiro-Wilk",
-        statistic=1 - shortfall,
-        p_value=_shapiro_p(shortfall, n),
-        n=n,
-        method="Royston's algorithm AS R94",
-    )
-
-
-def _shapiro_weights(n: int) -> FloatArray:
-    if n == 3:
-        return np.array([-math.sqrt(0.5), 0.0, math.sqrt(0.5)])
-    scores = ndtri((np.arange(1, n + 1) - 0.375) / (n + 0.25))
-    total = float(scores @ scores)
-    root = 1 / math.sqrt(n)
-    last = scores[-1] / math.sqrt(total) + _polynomial((0.0, 0.221157, -0.147981, -2.07119, 4.434685, -2.706056), root)
-    weights = scores.copy()
-    if n <= 5:
-        weights *= math.sqrt((1 - 2 * last**2) / (total - 2 * scores[-1] ** 2))
-    else:
-        next_to_last = scores[-2] / math.sqrt(total) + _polynomial(
-            (0.0, 0.042981, -0.293762, -1.752461, 5.682633, -3.582633), root
-        )
-        inner = total - 2 * scores[-1] ** 2 - 2 * scores[-2] ** 2
-        weights *= math.sqrt((1 - 2 * last**2 - 2 * next_to_last**2) / inner)
-        weights[1], weights[-2] = -next_to_last, next_to_last
-    weights[0], weights[-1] = -last, last
-    return weights
-
-
-def _shapiro_p(shortfall: float, n: int) -> float:
-    if n == 3:
-        return max(6 / math.pi * (math.asin(math.sqrt(1 - shortfall)) - math.asin(math.sqrt(0.75))), 0.0)
-    if shortfall == 0.0:
-        return 1.0
-    log_shortfall = math.log(shortfall)
-    if n <= 11:
-        bound = _polynomial((-2.273, 0.459), n)
-        if log_shortfall >= bound:
-            return 0.0
-        score = -math.log(bound - log_shortfall)
-        mean = _polynomial((0.5440, -0.39978, 0.025054, -0.6714e-3), n)
-        sd = math.exp(_polynomial((1.3822, -0.77857, 0.062767, -0.0020322), n))
-    else:
-        score = log_shortfall
-        mean = _polynomial((-1.5861, -0.31082, -0.083751, 0.0038915), math.log(n))
-        sd = math.exp(_polynomial((-0.4803, -0.082676, 0.0030302), math.log(n)))
-    return float(ndtr((mean - score) / sd))
-
-
 def lilliefors(values: ArrayLike) -> Check:
     """Kolmogorov-Smirnov distance from the normal with estimated mean and standard deviation (Lilliefors' test).
 
@@ -196,7 +143,7 @@ def lilliefors(values: ArrayLike) -> Check:
     Source: Dallal and Wilkinson, The American Statistician 40 (1986) 294-296, for p up to 0.1; above that the
     polynomials of Stephens' modified statistic as general statistics packages use them. Within 0.01 of the truth.
     """
-    sample = np.sort(spread_sample(values, minimum=5))
+    sample = np.sort(settle_unequal(values, minimum=5))
     n = sample.size
     fitted = ndtr((sample - sample.mean()) / sample.std(ddof=1))
     above = np.max(np.arange(1, n + 1) / n - fitted)
@@ -227,8 +174,8 @@ def _lilliefors_p(distance: float, n: int) -> float:
     if modified <= 0.302:
         return 1.0
     if modified <= 0.5:
-        return _polynomial((2.76773, -19.828315, 80.709644, -138.55152, 81.218052), modified)
-    return _polynomial((-4.901232, 40.662806, -97.490286, 94.029866, -32.355711), modified)
+        return polynomial((2.76773, -19.828315, 80.709644, -138.55152, 81.218052), modified)
+    return polynomial((-4.901232, 40.662806, -97.490286, 94.029866, -32.355711), modified)
 
 
 def skewness(values: ArrayLike) -> Check:
@@ -240,7 +187,7 @@ def skewness(values: ArrayLike) -> Check:
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: D'Agostino, Biometrika 57 (1970) 679-681 (an S_U curve, close for n of 8 or more).
     """
-    sample = spread_sample(values, minimum=8)
+    sample = settle_unequal(values, minimum=8)
     n = sample.size
     g1 = _standard_moment(sample, 3)
     scaled = g1 * math.sqrt((n + 1) * (n + 3) / (6 * (n - 2)))
@@ -265,7 +212,7 @@ def kurtosis(values: ArrayLike) -> Check:
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Anscombe and Glynn, Biometrika 70 (1983) 227-234.
     """
-    sample = spread_sample(values, minimum=4)
+    sample = settle_unequal(values, minimum=4)
     n = sample.size
     g2 = _standard_moment(sample, 4) - 3
     return Check(
@@ -316,19 +263,12 @@ def resolution_check(values: ArrayLike) -> ResolutionCheck:
     )
 
 
-def spread_sample(values: ArrayLike, *, minimum: int) -> FloatArray:
-    sample = settle_sample(values, minimum=minimum)
-    if np.ptp(sample) == 0:
-        raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; expected values that are not all equal")
-    return sample
-
-
 def _standard_moment(sample: FloatArray, order: int) -> float:
     deviations = sample - sample.mean()
     return float(np.mean(deviations**order) / np.mean(deviations**2) ** (order / 2))
 
 
-def _polynomial(coefficients: tuple[float, ...], x: float) -> float:
+def polynomial(coefficients: tuple[float, ...], x: float) -> float:
     total = 0.0
     for coefficient in reversed(coefficients):
         total = total * x + coefficient

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
 
-from reportgen.stats.arguments import FloatArray, settle_count, settle_fraction, settle_sample, settle_side
+from reportgen.stats.arguments import FloatArray, settle_count, settle_fraction, settle_side, settle_unequal
 from reportgen.stats.records import OutlierCheck, Side
+from reportgen.stats.rows import in_rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +42,7 @@ def grubbs(values: ArrayLike, *, side: Side, alpha: float) -> OutlierCheck:
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Grubbs, Technometrics 11 (1969) 1-21. Checked: NIST/SEMATECH e-Handbook 1.3.5.17.1, R 4.2.2.
     """
-    sample = _spread_sample(values)
+    sample = settle_unequal(values, minimum=3)
     distances = _normed_residuals(sample)
     if settle_side(side) == "both":
         distances = np.abs(distances)
@@ -57,11 +60,16 @@ def maximum_normed_residual(values: ArrayLike, *, alpha: float) -> OutlierCheck:
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: CMH-17-1G (2012), section 8.3.3 (from memory). Checked: its example 8.3.11.1.1, cmstatr 0.9.1.
     """
-    sample = _spread_sample(values)
-    distances = np.abs(_normed_residuals(sample))
-    index = int(np.argmax(distances))
-    return _outlier_check(
-        "maximum normed residual", float(distances[index]), index=index, n=sample.size, side="both", alpha=alpha
+    return maximum_normed_residuals([values], alpha=alpha)[0]
+
+
+def maximum_normed_residuals(samples: Sequence[ArrayLike], *, alpha: float) -> tuple[OutlierCheck, ...]:
+    """`maximum_normed_residual` of many samples: those of one size are worked out together, with the same answers."""
+    settled = [settle_unequal(values, minimum=3) for values in samples]
+    farthest = [int(position) for position, _ in in_rows(settled, _farthest)]
+    return tuple(
+        _outlier_check("maximum normed residual", statistic, index=index, n=n, side="both", alpha=alpha)
+        for (statistic, n), index in zip(in_rows(settled, _largest_distance), farthest, strict=True)
     )
 
 
@@ -77,7 +85,12 @@ def grubbs_critical_value(n: int, *, side: Side, alpha: float) -> float:
     """
     settle_count("n", n, minimum=3)
     settle_fraction("alpha", alpha)
-    tests = n if settle_side(side) != "both" else 2 * n
+    return _critical_value(n, settle_side(side), alpha)
+
+
+@lru_cache(maxsize=1024)
+def _critical_value(n: int, side: Side, alpha: float) -> float:
+    tests = n if side != "both" else 2 * n
     t_squared = float(stdtrit(n - 2, alpha / tests)) ** 2
     return (n - 1) / math.sqrt(n) * math.sqrt(t_squared / (n - 2 + t_squared))
 
@@ -93,7 +106,7 @@ def generalized_esd(values: ArrayLike, *, most: int, alpha: float) -> ManyOutlie
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: Rosner, Technometrics 25 (1983) 165-172. Checked: its example; USEPA 2009 example 12-4; R 4.2.2.
     """
-    sample = _spread_sample(values)
+    sample = settle_unequal(values, minimum=3)
     settle_count("most", most, minimum=1, maximum=sample.size - 2)
     remaining = np.arange(sample.size)
     indices, statistics, critical_values = [], [], []
@@ -141,11 +154,14 @@ def _p_value(statistic: float, n: int, side: Side) -> float:
 
 
 def _normed_residuals(sample: FloatArray) -> FloatArray:
-    return np.asarray((sample - sample.mean()) / sample.std(ddof=1), dtype=np.float64)
+    """Of one sample, or of a sample in each row."""
+    centres, spreads = sample.mean(axis=-1, keepdims=True), sample.std(axis=-1, ddof=1, keepdims=True)
+    return np.asarray((sample - centres) / spreads, dtype=np.float64)
 
 
-def _spread_sample(values: ArrayLike) -> FloatArray:
-    sample = settle_sample(values, minimum=3)
-    if np.ptp(sample) == 0:
-        raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; expected values that are not all equal")
-    return sample
+def _largest_distance(rows: FloatArray) -> FloatArray:
+    return np.asarray(np.abs(_normed_residuals(rows)).max(axis=1))
+
+
+def _farthest(rows: FloatArray) -> FloatArray:
+    return np.asarray(np.abs(_normed_residuals(rows)).argmax(axis=1))
