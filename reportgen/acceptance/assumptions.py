@@ -5,18 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from reportgen.acceptance.approaches import Sample, Samples
+from reportgen.acceptance.foreseen import Foreseen
 from reportgen.acceptance.records import Figure, Outcome, Step
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import AnalysisPlan, Approach
 from reportgen.stats import (
-    anderson_darling,
     box_cox_interval,
     brown_forsythe,
     k_sample_anderson_darling,
-    maximum_normed_residual,
     resolution_check,
-    shapiro_wilk,
-    von_neumann_ratio,
     weibull_anderson_darling,
 )
 
@@ -70,7 +67,9 @@ def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> St
     )
 
 
-def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, *, within_lots: bool) -> Step:
+def distribution_step(
+    approach: Approach, samples: Samples, plan: AnalysisPlan, *, within_lots: bool, foreseen: Foreseen
+) -> Step:
     """Whether the values contradict the distribution that the approach assumes.
 
     `within_lots` looks at the residuals from the lot means, as the one-way random model does.
@@ -88,7 +87,7 @@ def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, 
         return Step(
             name="distribution", sentence=f"Agreement with {name} was not checked: {refused}.", outcome=Outcome.NOT_RUN
         )
-    figures = _distribution_figures(approach, values)
+    figures = _distribution_figures(approach, values, foreseen)
     deciding = figures[0]
     check = "Anderson-Darling" if deciding.name.endswith("anderson_darling_p") else "Shapiro-Wilk"
     found = f"{check} {_p_told(deciding.value)} (n = {values.size})"
@@ -109,7 +108,7 @@ def distribution_step(approach: Approach, samples: Samples, plan: AnalysisPlan, 
 
 
 def outlier_step(
-    values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan, *, approach: Approach | None = None
+    values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan, *, approach: Approach | None, foreseen: Foreseen
 ) -> Step:
     """The most extreme value against the maximum normed residual: reported, never removed.
 
@@ -125,8 +124,8 @@ def outlier_step(
         )
     looked_at, scale = values, ""
     if approach in _SCALES and not _refusal(approach, values):
-        looked_at, scale = _on_normal_scale(approach, values), _SCALES[approach]
-    check = maximum_normed_residual(looked_at, alpha=plan.outlier_alpha)
+        looked_at, scale = on_normal_scale(approach, values), _SCALES[approach]
+    check = foreseen.maximum_normed_residual(looked_at, alpha=plan.outlier_alpha)
     flagged = check.statistic > check.critical_value
     figures = (
         Figure(name="outlier_statistic", value=check.statistic),
@@ -147,24 +146,27 @@ def outlier_step(
     return Step(name="outliers", sentence=sentence, outcome=Outcome.FAILED, figures=figures)
 
 
-def run_order_step(values: Sample, lots: tuple[str, ...], plan: AnalysisPlan) -> Step:
-    """Whether the values drift or alternate in the order in which they were filed, lot means taken away: reported only.
-
-    The level is that of the plan's report-only checks; n = 200 and more is cut to the first 200, enough to see a drift.
-    """
+def order_residuals(values: Sample, lots: np.ndarray) -> Sample:
+    """The values in the order in which they were filed, lot means taken away; of many the first, enough for a drift."""
     residuals = np.array(values, dtype=float)
-    different = tuple(dict.fromkeys(lots))
-    for lot in different:
-        own = np.array([name == lot for name in lots]) if len(different) > 1 else slice(None)
+    for lot in dict.fromkeys(lots.tolist()):
+        own = lots == lot
         residuals[own] -= residuals[own].mean()
-    residuals = residuals[:_MOST_N_RUN_ORDER]
+    return residuals[:_MOST_N_RUN_ORDER]
+
+
+def run_order_step(residuals: Sample, plan: AnalysisPlan, *, foreseen: Foreseen) -> Step:
+    """Whether the values drift or alternate in the order in which they were filed: reported only.
+
+    The level is that of the plan's report-only checks. residuals: from `order_residuals`.
+    """
     if residuals.size < _LEAST_N_RUN_ORDER or float(np.ptp(residuals)) == 0.0:
         return Step(
             name="run order",
             sentence=f"The order of testing was not looked at: it needs {_LEAST_N_RUN_ORDER} values that differ.",
             outcome=Outcome.NOT_RUN,
         )
-    check = von_neumann_ratio(residuals)
+    check = foreseen.von_neumann_ratio(residuals)
     p_value = _p(check.p_value)
     quiet = p_value >= plan.outlier_alpha
     found = f"von Neumann ratio {check.statistic:.3f}, {_p_told(p_value)}"
@@ -186,7 +188,7 @@ def run_order_step(values: Sample, lots: tuple[str, ...], plan: AnalysisPlan) ->
     )
 
 
-def _distribution_figures(approach: Approach, values: Sample) -> tuple[Figure, ...]:
+def _distribution_figures(approach: Approach, values: Sample, foreseen: Foreseen) -> tuple[Figure, ...]:
     """The deciding p-value first, then what else was computed."""
     if approach is Approach.WEIBULL:
         check = weibull_anderson_darling(values)
@@ -194,15 +196,15 @@ def _distribution_figures(approach: Approach, values: Sample) -> tuple[Figure, .
             Figure(name="distribution_anderson_darling_p", value=_p(check.p_value)),
             Figure(name="distribution_anderson_darling", value=check.statistic),
         )
-    looked_at = _on_normal_scale(approach, values)
-    shapiro = shapiro_wilk(looked_at)
+    looked_at = on_normal_scale(approach, values)
+    shapiro = foreseen.shapiro_wilk(looked_at)
     second = (
         Figure(name="distribution_shapiro_wilk_p", value=_p(shapiro.p_value)),
         Figure(name="distribution_shapiro_wilk", value=shapiro.statistic),
     )
     if values.size < LEAST_N_ANDERSON_DARLING:
         return second
-    anderson = anderson_darling(looked_at)
+    anderson = foreseen.anderson_darling(looked_at)
     return (
         Figure(name="distribution_anderson_darling_p", value=_p(anderson.p_value)),
         Figure(name="distribution_anderson_darling", value=anderson.statistic),
@@ -210,7 +212,8 @@ def _distribution_figures(approach: Approach, values: Sample) -> tuple[Figure, .
     )
 
 
-def _on_normal_scale(approach: Approach, values: Sample) -> Sample:
+def on_normal_scale(approach: Approach, values: Sample) -> Sample:
+    """The values that the approach takes as normal."""
     if approach is Approach.LOGNORMAL:
         return np.asarray(np.log(values))
     if approach is Approach.BOX_COX:

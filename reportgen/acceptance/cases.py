@@ -8,7 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from reportgen.acceptance.approaches import Claim
+from reportgen.acceptance.approaches import Claim, Samples
+from reportgen.acceptance.assumptions import order_residuals
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Standing, Step, Verdict
 from reportgen.acceptance.standing import standing_of, supporting_bridge
@@ -39,6 +40,26 @@ class Case:
     assurance_source: str
     is_only_group: bool
     extra_decimals: int
+
+    @cached_property
+    def samples(self) -> Samples:
+        """The values by lot."""
+        return self.group.numbers_by_lot()
+
+    @cached_property
+    def pooled(self) -> np.ndarray:
+        """The values of all lots, lot after lot."""
+        return self.samples[0] if len(self.samples) == 1 else np.concatenate(self.samples)
+
+    @cached_property
+    def residuals(self) -> np.ndarray:
+        """The values in the order in which they were filed, lot means taken away."""
+        values = self.group.values
+        return order_residuals(self.group.numbers(), values.column("lot")[~np.isnan(values.column("value"))])
+
+    @cached_property
+    def is_censored(self) -> bool:
+        return any(self.group.values.column("censored").tolist())
 
     @property
     def key(self) -> str:

@@ -7,12 +7,13 @@ import numpy as np
 from reportgen.acceptance.attribute import judge_attribute
 from reportgen.acceptance.cases import Case
 from reportgen.acceptance.columns import Columns
+from reportgen.acceptance.foreseen import Foreseen
 from reportgen.acceptance.groups import Group, groups_of
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
-from reportgen.acceptance.variable import judge_variable
+from reportgen.acceptance.variable import foresee_checks, judge_variable
 from reportgen.acceptance.verdicts import of_design_input
 from reportgen.lab.records import Measurements
-from reportgen.project.records import DesignInput, Kind, Method, Project, Protocol
+from reportgen.project.records import Approach, DesignInput, Kind, Method, Project, Protocol
 
 _NOWHERE = np.array([], dtype=np.intp)
 
@@ -32,28 +33,31 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
         for verified in protocol.verifies:
             protocols.setdefault(verified, []).append(protocol)
 
-    results = []
+    cases: list[tuple[DesignInput, list[Case]]] = []
     for design_input in project.design_inputs:
-        evaluations: list[Evaluation] = []
+        own: list[Case] = []
         for protocol in protocols.get(design_input.id, []):
             rows = parts.get((protocol.id, design_input.id), _NOWHERE)
             groups = groups_of(rows, columns, protocol=protocol, design_input=design_input, lots=lots)
-            evaluations += _evaluations(project, design_input, protocol, methods[protocol.method], groups)
-        results.append(of_design_input(design_input, tuple(evaluations)))
-    return tuple(results)
+            own += _cases(project, design_input, protocol, methods[protocol.method], groups)
+        cases.append((design_input, own))
+    foreseen = foresee_checks(case for _, own in cases for case in own if not _is_by_attribute(case))
+    return tuple(
+        of_design_input(design_input, tuple(evaluation for case in own for evaluation in _judged(case, foreseen)))
+        for design_input, own in cases
+    )
 
 
-def _evaluations(
+def _cases(
     project: Project,
     design_input: DesignInput,
     protocol: Protocol,
     method: Method,
     groups: tuple[Group, ...],
-) -> list[Evaluation]:
+) -> list[Case]:
     assurance, source = project.assurance_of(design_input)
-    found: list[Evaluation] = []
-    for group in groups:
-        case = Case(
+    return [
+        Case(
             design_input=design_input,
             protocol=protocol,
             method=method,
@@ -63,9 +67,16 @@ def _evaluations(
             is_only_group=len(groups) == 1,
             extra_decimals=project.settings.print_rounding.extra_decimals,
         )
-        by_attribute = design_input.kind is Kind.ATTRIBUTE or protocol.analysis_plan.approach.value == "attribute"
-        found += judge_attribute(case) if by_attribute else judge_variable(case)
-    return found
+        for group in groups
+    ]
+
+
+def _is_by_attribute(case: Case) -> bool:
+    return case.design_input.kind is Kind.ATTRIBUTE or case.protocol.analysis_plan.approach is Approach.ATTRIBUTE
+
+
+def _judged(case: Case, foreseen: Foreseen) -> list[Evaluation]:
+    return judge_attribute(case) if _is_by_attribute(case) else judge_variable(case, foreseen)
 
 
 def tested(results: tuple[DesignInputResult, ...]) -> bool:

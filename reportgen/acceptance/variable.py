@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from reportgen.acceptance.assumptions import distribution_step, lots_step, outli
 from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.censoring import censored_bound
+from reportgen.acceptance.foreseen import Foreseen, foresee
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.limits import outside, unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
@@ -33,7 +35,20 @@ class _Bound:
     remedy: str = ""
 
 
-def judge_variable(case: Case) -> list[Evaluation]:
+def foresee_checks(cases: Iterable[Case]) -> Foreseen:
+    """The checks that judging these cases will ask for, as far as that is plain beforehand."""
+    measured = [case for case in cases if case.group.values and not case.is_censored]
+    looked_at = [
+        np.log(case.pooled)
+        if case.protocol.analysis_plan.approach is Approach.LOGNORMAL and case.pooled.min() > 0
+        else case.pooled
+        for case in measured
+    ]
+    alphas = [case.protocol.analysis_plan.outlier_alpha for case in measured]
+    return foresee([case.residuals for case in measured], looked_at, alphas)
+
+
+def judge_variable(case: Case, foreseen: Foreseen) -> list[Evaluation]:
     """The evaluations of one group: one, or one per lot where the plan pools only compatible lots and they are not."""
     if not case.group.values:
         blank = untested(case)
@@ -45,15 +60,15 @@ def judge_variable(case: Case) -> list[Evaluation]:
                 step, sentence=f"{step.sentence} The plan pools only compatible lots, so each lot is judged on its own."
             )
             return [
-                _judge_both(replace(case, group=_own_plan(case, lot), is_only_group=False), lots_told=told)
+                _judge_both(replace(case, group=_own_plan(case, lot), is_only_group=False), foreseen, lots_told=told)
                 for lot in case.group.lots
             ]
-    return [_judge_both(case, lots_told=None)]
+    return [_judge_both(case, foreseen, lots_told=None)]
 
 
-def _judge_both(case: Case, *, lots_told: Step | None) -> Evaluation:
-    judged = _judge(case, lots_told=lots_told)
-    return with_both_analyses(case, judged, lambda whole: _judge(whole, lots_told=lots_told))
+def _judge_both(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluation:
+    judged = _judge(case, foreseen, lots_told=lots_told)
+    return with_both_analyses(case, judged, lambda whole: _judge(whole, foreseen, lots_told=lots_told))
 
 
 def _own_plan(case: Case, lot: str) -> Group:
@@ -63,12 +78,12 @@ def _own_plan(case: Case, lot: str) -> Group:
     return replace(case.group.only(lot), n_planned=planned)
 
 
-def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
+def _judge(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluation:
     group, plan, guard = case.group, case.protocol.analysis_plan, case.guard()
     specimens, numbers = group.values.column("specimen"), group.numbers()
     failing, hidden = outside(case), unclear(case)
     out, open_ = tuple(specimens[failing].tolist()), tuple(specimens[hidden].tolist())
-    bound = _bound(case, guard=guard, lots_told=lots_told)
+    bound = _bound(case, foreseen, guard=guard, lots_told=lots_told)
     evaluation = replace(
         untested(case),
         approach_used=bound.approach_used,
@@ -98,10 +113,10 @@ def _judge(case: Case, *, lots_told: Step | None) -> Evaluation:
     )
 
 
-def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound:
+def _bound(case: Case, foreseen: Foreseen, *, guard: float | None, lots_told: Step | None) -> _Bound:
     """Lots, distribution, outliers, then the interval; stops where a step ends the matter."""
     plan, group = case.protocol.analysis_plan, case.group
-    samples = group.numbers_by_lot()
+    samples = case.samples
     steps: list[Step] = [lots_told or lots_step(samples, group.lots, plan)]
     between = plan.lots is LotRule.BETWEEN_LOT
     if case.transfer_factor != 1.0:
@@ -119,13 +134,13 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
             ),
             remedy="state the method's expanded measurement uncertainty in its validation",
         )
-    if any(group.values.column("censored").tolist()):
+    if case.is_censored:
         return _censored(case, claim, tuple(steps))
-    chosen, distribution = _choose(case, samples, between=between)
+    chosen, distribution = _choose(case, samples, foreseen, between=between)
     steps += distribution
     specimens = group.measured("specimen", by_lot=True)
-    steps.append(outlier_step(np.concatenate(samples), specimens, plan, approach=chosen))
-    steps.append(run_order_step(group.numbers(), group.measured("lot"), plan))
+    steps.append(outlier_step(case.pooled, specimens, plan, approach=chosen, foreseen=foreseen))
+    steps.append(run_order_step(case.residuals, plan, foreseen=foreseen))
     if chosen is None:
         return _Bound(
             steps=tuple(steps),
@@ -136,15 +151,15 @@ def _bound(case: Case, *, guard: float | None, lots_told: Step | None) -> _Bound
     return _interval(case, claim, chosen, samples, between=between, steps=tuple(steps))
 
 
-def _choose(case: Case, samples: Samples, *, between: bool) -> tuple[Approach | None, list[Step]]:
+def _choose(case: Case, samples: Samples, foreseen: Foreseen, *, between: bool) -> tuple[Approach | None, list[Step]]:
     """The declared approach, or its declared fallback when the check rejects it; never anything else."""
     plan = case.protocol.analysis_plan
-    first = distribution_step(plan.approach, samples, plan, within_lots=between)
+    first = distribution_step(plan.approach, samples, plan, within_lots=between, foreseen=foreseen)
     if first.outcome is not Outcome.FAILED:
         return plan.approach, [first]
     if plan.fallback is None or plan.fallback is Approach.ATTRIBUTE or between:
         return None, [first]
-    second = distribution_step(plan.fallback, samples, plan, within_lots=False)
+    second = distribution_step(plan.fallback, samples, plan, within_lots=False, foreseen=foreseen)
     told = Step(
         name="fallback",
         sentence=f"The declared fallback is used ({plan.fallback.value.replace('_', '-')}). {second.sentence}",

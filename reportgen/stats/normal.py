@@ -6,7 +6,9 @@ not return at all for a very large t (scipy 1.17), so `achieved_reliability` sol
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,7 +30,7 @@ from reportgen.stats.factors import (
     two_sided_factor_pooled,
 )
 from reportgen.stats.records import Interval, Side
-from reportgen.stats.roots import root_between
+from reportgen.stats.roots import root_between, root_of_nearly_straight
 from reportgen.stats.two_sided_content import nodes_for, shortfall
 
 _FURTHEST_PROBIT = 37.0
@@ -48,8 +50,7 @@ def normal_interval(values: ArrayLike, *, confidence: float, coverage: float, si
     """
     sample = settle_spread(values)
     settle_side(side)
-    factor = two_sided_factor if side == "both" else one_sided_factor
-    k = factor(sample.size, confidence=confidence, coverage=coverage)
+    k = _factor(sample.size, settle_fraction("confidence", confidence), settle_fraction("coverage", coverage), side)
     mean = float(np.mean(sample))
     sd = float(np.std(sample, ddof=1))  # n - 1: the factors assume it; dividing by n would flatter the lot
     lower, upper = bounded(mean, sd, k, side=side)
@@ -65,6 +66,12 @@ def normal_interval(values: ArrayLike, *, confidence: float, coverage: float, si
         side=side,
         method="normal, exact two-sided factor" if side == "both" else "normal, exact one-sided factor (noncentral t)",
     )
+
+
+@lru_cache(maxsize=4096)
+def _factor(n: int, confidence: float, coverage: float, side: Side) -> float:
+    """Many samples of a project share their size and claim."""
+    return (two_sided_factor if side == "both" else one_sided_factor)(n, confidence=confidence, coverage=coverage)
 
 
 def common_sd_intervals(
@@ -155,6 +162,12 @@ def _one_sided_reliability(n: int, k: float, confidence: float) -> float:
     def surplus(z: float) -> float:  # on the probit scale the distribution function is close to a straight line in z
         return _finite_probit(_noncentral_t(df, root_n * z, root_n * k)) - target
 
+    # where the normal approximation puts the root, from which a nearly straight line leads to it in a few steps
+    guess = k - target * math.sqrt(1.0 / n + k * k / (2.0 * df))
+    if abs(guess) < _FURTHEST_Z - 2.0:
+        found = root_of_nearly_straight(surplus, guess, step=0.01)
+        if found is not None and abs(found) < _FURTHEST_Z:
+            return float(special.ndtr(found))
     if surplus(_FURTHEST_Z) >= 0.0:
         return 1.0
     if surplus(-_FURTHEST_Z) <= 0.0:
@@ -196,4 +209,4 @@ def _noncentral_t(df: float, shift: float, t: float) -> float:
 
 
 def _finite_probit(probability: float) -> float:
-    return float(np.clip(special.ndtri(probability), -_FURTHEST_PROBIT, _FURTHEST_PROBIT))
+    return min(max(float(special.ndtri(probability)), -_FURTHEST_PROBIT), _FURTHEST_PROBIT)

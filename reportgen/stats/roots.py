@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 _WIDENINGS = 200
 _REFINEMENTS = 200
+_SECANTS, _FARTHEST_SECANT = 9, 1.0
 
 
 def root_from(function: Callable[[float], float], start: float, *, step: float) -> float:
@@ -29,6 +30,28 @@ def root_from(function: Callable[[float], float], start: float, *, step: float) 
             return root_between(function, here, there)
         here, value, direction = there, beyond, 2.0 * direction
     raise ArithmeticError(f"no root was met walking from {start!r}: stopped at {here!r}, where the value is {value!r}")
+
+
+def root_of_nearly_straight(function: Callable[[float], float], start: float, *, step: float) -> float | None:
+    """The root near `start` to rounding error, by secants; None where they do not settle within a few steps.
+
+    None is no fault: a function that bends, or a start far from the root, is a case for `root_between`.
+    """
+    before, there = start, start + step
+    at_before, at_there = function(before), function(there)
+    for _ in range(_SECANTS):
+        if at_there == 0.0:
+            return there
+        if at_there == at_before:
+            return None
+        ahead = there - at_there * (there - before) / (at_there - at_before)
+        if not abs(ahead - start) < _FARTHEST_SECANT:  # nan too
+            return None
+        if abs(ahead - there) <= 4e-16 * abs(there):
+            return ahead
+        before, at_before = there, at_there
+        there, at_there = ahead, function(ahead)
+    return None
 
 
 def root_between(function: Callable[[float], float], low: float, high: float) -> float:

@@ -1,0 +1,83 @@
+"""The checks of all samples of a project, worked out together before each is judged: that takes a tenth of the time.
+
+They are found again by the values they were made of, so that a sample nobody foresaw (a lot judged on its own, the
+analysis with specimens that were set aside) is worked out by itself and never gets the answer of another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+from reportgen.stats import (
+    anderson_darling,
+    anderson_darlings,
+    maximum_normed_residual,
+    maximum_normed_residuals,
+    shapiro_wilk,
+    shapiro_wilks,
+    von_neumann_ratio,
+    von_neumann_ratios,
+)
+from reportgen.stats.records import Check, OutlierCheck
+
+_Answer = TypeVar("_Answer", Check, OutlierCheck)
+_LEAST_N = 4  # what all of the checks can hold
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """Answers by the bytes of the values, for outliers by their level too."""
+
+    orders: Mapping[bytes, Check] = field(default_factory=dict)
+    andersons: Mapping[bytes, Check] = field(default_factory=dict)
+    shapiros: Mapping[bytes, Check] = field(default_factory=dict)
+    outliers: Mapping[tuple[bytes, float], OutlierCheck] = field(default_factory=dict)
+
+    def von_neumann_ratio(self, values: np.ndarray) -> Check:
+        return self.orders.get(values.tobytes()) or von_neumann_ratio(values)
+
+    def anderson_darling(self, values: np.ndarray) -> Check:
+        return self.andersons.get(values.tobytes()) or anderson_darling(values)
+
+    def shapiro_wilk(self, values: np.ndarray) -> Check:
+        return self.shapiros.get(values.tobytes()) or shapiro_wilk(values)
+
+    def maximum_normed_residual(self, values: np.ndarray, *, alpha: float) -> OutlierCheck:
+        found = self.outliers.get((values.tobytes(), alpha))
+        return found or maximum_normed_residual(values, alpha=alpha)
+
+
+def foresee(
+    residuals: Iterable[np.ndarray], samples: Iterable[np.ndarray], outlier_alphas: Iterable[float]
+) -> Foreseen:
+    """Args: residuals: in the order tested. samples: as looked at for normality and outliers, each with its level."""
+    ordered = [values for values in residuals if _can_be_checked(values)]
+    looked_at = [
+        (values, alpha) for values, alpha in zip(samples, outlier_alphas, strict=True) if _can_be_checked(values)
+    ]
+    values = [sample for sample, _ in looked_at]
+    outliers: dict[tuple[bytes, float], OutlierCheck] = {}
+    for alpha in sorted({alpha for _, alpha in looked_at}):
+        own = [sample for sample, level in looked_at if level == alpha]
+        found = maximum_normed_residuals(own, alpha=alpha)
+        outliers.update(((sample.tobytes(), alpha), check) for sample, check in zip(own, found, strict=True))
+    return Foreseen(
+        orders=_by_values(ordered, von_neumann_ratios),
+        andersons=_by_values(values, anderson_darlings),
+        shapiros=_by_values([sample for sample in values if sample.size <= 5000], shapiro_wilks),
+        outliers=outliers,
+    )
+
+
+def _by_values(
+    samples: Sequence[np.ndarray], check: Callable[[Sequence[np.ndarray]], tuple[_Answer, ...]]
+) -> dict[bytes, _Answer]:
+    return {sample.tobytes(): answer for sample, answer in zip(samples, check(samples), strict=True)}
+
+
+def _can_be_checked(values: np.ndarray) -> bool:
+    return values.size >= _LEAST_N and not (values == values[0]).all()
