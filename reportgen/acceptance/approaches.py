@@ -15,6 +15,7 @@ from reportgen.stats import (
     box_cox_interval,
     lognormal_interval,
     normal_interval,
+    normal_interval_of_moments,
     order_statistic_interval,
     weibull_interval,
 )
@@ -59,23 +60,58 @@ _INTERVALS: dict[Approach, Callable[..., Interval]] = {
 }
 
 
-def interval_of(approach: Approach, samples: Samples, *, between_lots: bool, claim: Claim) -> Interval:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moments:
+    """Mean and standard deviation of a sample; the latter None for a single value."""
+
+    n: int
+    mean: float
+    sd: float | None
+
+    @property
+    def have_spread(self) -> bool:
+        return self.sd is not None and self.sd > 0.0
+
+
+def moments_of(values: Sample) -> Moments:
+    sd = float(values.std(ddof=1)) if values.size > 1 else None
+    return Moments(n=values.size, mean=float(values.mean()), sd=sd)
+
+
+def interval_of(
+    approach: Approach, samples: Samples, *, between_lots: bool, claim: Claim, moments: Moments | None = None
+) -> Interval:
     """The tolerance interval of the approach; with `between_lots` the one-way random model over the lots.
 
+    Args: moments: of all samples together, where they are known.
     Raises: ValueError in the words of the statistic when the sample is one it cannot hold (too few, not positive...).
     """
     if between_lots:
         return between_lot_interval(samples, confidence=claim.confidence, coverage=claim.reliability, side=claim.side)
+    if approach is Approach.NORMAL and moments is not None and moments.sd and moments.have_spread:
+        return normal_interval_of_moments(
+            moments.n,
+            moments.mean,
+            moments.sd,
+            confidence=claim.confidence,
+            coverage=claim.reliability,
+            side=claim.side,
+        )
     return _INTERVALS[approach](
         np.concatenate(samples), confidence=claim.confidence, coverage=claim.reliability, side=claim.side
     )
 
 
-def reliability_shown(approach: Approach, samples: Samples, *, between_lots: bool, claim: Claim) -> float | None:
-    """The largest reliability that the sample demonstrates with the claim's confidence; None when none is."""
-    pooled = np.concatenate(samples)
+def reliability_shown(
+    approach: Approach, samples: Samples, *, between_lots: bool, claim: Claim, moments: Moments | None = None
+) -> float | None:
+    """The largest reliability that the sample demonstrates with the claim's confidence; None when none is.
+
+    Args: moments: of all samples together, where they are known.
+    """
     if not between_lots and approach is Approach.NORMAL:
-        return _normal(pooled, claim)
+        return _normal(moments or moments_of(np.concatenate(samples)), claim)
+    pooled = np.concatenate(samples)
     if not between_lots and approach is Approach.LOGNORMAL and pooled.min() > 0:
         logs = Claim(
             confidence=claim.confidence,
@@ -83,7 +119,7 @@ def reliability_shown(approach: Approach, samples: Samples, *, between_lots: boo
             lower=None if claim.lower is None else (float(np.log(claim.lower)) if claim.lower > 0 else None),
             upper=None if claim.upper is None else float(np.log(claim.upper)),
         )
-        return 1.0 if logs.lower is None and logs.upper is None else _normal(np.log(pooled), logs)
+        return 1.0 if logs.lower is None and logs.upper is None else _normal(moments_of(np.log(pooled)), logs)
     if not between_lots and approach is Approach.DISTRIBUTION_FREE:
         outside = int(np.sum(~inside(pooled, claim)))
         return attribute_reliability(pooled.size, outside, confidence=claim.confidence)
@@ -100,16 +136,12 @@ def inside(values: Sample, claim: Claim) -> np.ndarray:
     return within
 
 
-def _normal(values: Sample, claim: Claim) -> float:
-    sd = float(values.std(ddof=1))
+def _normal(moments: Moments, claim: Claim) -> float:
+    if moments.sd is None:
+        raise ValueError("values must hold at least 2 numbers; got 1")
     return float(
         achieved_reliability(
-            values.size,
-            float(values.mean()),
-            sd,
-            confidence=claim.confidence,
-            lower=claim.lower,
-            upper=claim.upper,
+            moments.n, moments.mean, moments.sd, confidence=claim.confidence, lower=claim.lower, upper=claim.upper
         )
     )
 

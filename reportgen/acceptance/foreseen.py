@@ -12,6 +12,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from reportgen.acceptance.approaches import Moments, moments_of
 from reportgen.stats import (
     anderson_darling,
     anderson_darlings,
@@ -23,6 +24,7 @@ from reportgen.stats import (
     von_neumann_ratios,
 )
 from reportgen.stats.records import Check, OutlierCheck
+from reportgen.stats.rows import in_rows
 
 _Answer = TypeVar("_Answer", Check, OutlierCheck)
 _LEAST_N = 4  # what all of the checks can hold
@@ -36,6 +38,10 @@ class Foreseen:
     andersons: Mapping[bytes, Check] = field(default_factory=dict)
     shapiros: Mapping[bytes, Check] = field(default_factory=dict)
     outliers: Mapping[tuple[bytes, float], OutlierCheck] = field(default_factory=dict)
+    summaries: Mapping[bytes, Moments] = field(default_factory=dict)
+
+    def moments(self, values: np.ndarray) -> Moments:
+        return self.summaries.get(values.tobytes()) or moments_of(values)
 
     def von_neumann_ratio(self, values: np.ndarray) -> Check:
         return self.orders.get(values.tobytes()) or von_neumann_ratio(values)
@@ -52,9 +58,15 @@ class Foreseen:
 
 
 def foresee(
-    residuals: Iterable[np.ndarray], samples: Iterable[np.ndarray], outlier_alphas: Iterable[float]
+    residuals: Iterable[np.ndarray],
+    samples: Iterable[np.ndarray],
+    outlier_alphas: Iterable[float],
+    summarised: Iterable[np.ndarray],
 ) -> Foreseen:
-    """Args: residuals: in the order tested. samples: as looked at for normality and outliers, each with its level."""
+    """Args:
+    residuals: in the order tested. samples: as looked at for normality and outliers, each with its level. summarised:
+        whatever else needs mean and standard deviation.
+    """
     ordered = [values for values in residuals if _can_be_checked(values)]
     looked_at = [
         (values, alpha) for values, alpha in zip(samples, outlier_alphas, strict=True) if _can_be_checked(values)
@@ -70,7 +82,14 @@ def foresee(
         andersons=_by_values(values, anderson_darlings),
         shapiros=_by_values([sample for sample in values if sample.size <= 5000], shapiro_wilks),
         outliers=outliers,
+        summaries=_summaries({one.tobytes(): one for one in (*values, *summarised) if one.size > 1}),
     )
+
+
+def _summaries(samples: Mapping[bytes, np.ndarray]) -> dict[bytes, Moments]:
+    means = in_rows(list(samples.values()), lambda rows: rows.mean(axis=1))
+    sds = in_rows(list(samples.values()), lambda rows: rows.std(axis=1, ddof=1))
+    return {key: Moments(n=n, mean=mean, sd=sd) for key, (mean, n), (sd, _) in zip(samples, means, sds, strict=True)}
 
 
 def _by_values(

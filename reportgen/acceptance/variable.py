@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.foreseen import Foreseen, foresee
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.limits import outside, unclear
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step, changed
 from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
 from reportgen.acceptance.wording import counted, listed
@@ -45,7 +46,9 @@ def foresee_checks(cases: Iterable[Case]) -> Foreseen:
         for case in measured
     ]
     alphas = [case.protocol.analysis_plan.outlier_alpha for case in measured]
-    return foresee([case.residuals for case in measured], looked_at, alphas)
+    return foresee(
+        [case.residuals for case in measured], looked_at, alphas, [case.group.numbers() for case in measured]
+    )
 
 
 def judge_variable(case: Case, foreseen: Foreseen) -> list[Evaluation]:
@@ -84,23 +87,26 @@ def _judge(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluat
     failing, hidden = outside(case), unclear(case)
     out, open_ = tuple(specimens[failing].tolist()), tuple(specimens[hidden].tolist())
     bound = _bound(case, foreseen, guard=guard, lots_told=lots_told)
-    evaluation = replace(
+    claim = case.claim(guard or 0.0)
+    clears: bool | None = None
+    found: dict[str, Any] = {}
+    sd = foreseen.moments(numbers).sd
+    if bound.interval is not None and claim is not None:
+        found = _of_interval(bound.interval, claim, sd)
+        clears = claim.is_cleared_by(_as_compared(case, bound.interval))
+    evaluation = changed(
         untested(case),
         approach_used=bound.approach_used,
-        mean=float(numbers.mean()),
-        sd=float(numbers.std(ddof=1)) if numbers.size > 1 else None,
+        mean=foreseen.moments(numbers).mean,
+        sd=sd,
         minimum=float(numbers.min()),
         maximum=float(numbers.max()),
         achieved_reliability=bound.achieved,
         steps=(specimens_step(group), _conformance_step(out, open_, group), *bound.steps),
         failing=tuple(np.flatnonzero(failing).tolist()),
         unclear=tuple(np.flatnonzero(hidden).tolist()),
+        **found,
     )
-    claim = case.claim(guard or 0.0)
-    clears: bool | None = None
-    if bound.interval is not None and claim is not None:
-        evaluation = _with_interval(evaluation, bound.interval, claim)
-        clears = claim.is_cleared_by(_as_compared(case, bound.interval))
     return decide_variable(
         evaluation,
         outside=out,
@@ -148,7 +154,7 @@ def _bound(case: Case, foreseen: Foreseen, *, guard: float | None, lots_told: St
             obstacle=f"{distribution[-1].sentence} The plan declares no fallback that holds, so there is no bound.",
             remedy="declare, before testing anew, an approach or a fallback that this kind of data can meet",
         )
-    return _interval(case, claim, chosen, samples, between=between, steps=tuple(steps))
+    return _interval(case, claim, chosen, foreseen, between=between, steps=tuple(steps))
 
 
 def _choose(case: Case, samples: Samples, foreseen: Foreseen, *, between: bool) -> tuple[Approach | None, list[Step]]:
@@ -170,12 +176,13 @@ def _choose(case: Case, samples: Samples, foreseen: Foreseen, *, between: bool) 
 
 
 def _interval(
-    case: Case, claim: Claim, approach: Approach, samples: Samples, *, between: bool, steps: tuple[Step, ...]
+    case: Case, claim: Claim, approach: Approach, foreseen: Foreseen, *, between: bool, steps: tuple[Step, ...]
 ) -> _Bound:
+    samples, moments = case.samples, foreseen.moments(case.pooled)
     used = "between_lot" if between else approach.value
     try:
-        interval = interval_of(approach, samples, between_lots=between, claim=claim)
-        achieved = reliability_shown(approach, samples, between_lots=between, claim=claim)
+        interval = interval_of(approach, samples, between_lots=between, claim=claim, moments=moments)
+        achieved = reliability_shown(approach, samples, between_lots=between, claim=claim, moments=moments)
     except ValueError as refusal:
         short = "" if between else too_few(approach, sum(map(len, samples)), claim)
         # else the statistic says itself which data it cannot hold: that is an answer, told in its own words
@@ -251,7 +258,8 @@ def _conformance_step(outside: tuple[str, ...], unclear: tuple[str, ...], group:
     )
 
 
-def _with_interval(evaluation: Evaluation, interval: Interval, claim: Claim) -> Evaluation:
+def _of_interval(interval: Interval, claim: Claim, sd: float | None) -> dict[str, Any]:
+    """The fields of an evaluation that its interval fills. sd: that of the values."""
     margins = [
         margin
         for margin in (
@@ -261,16 +269,15 @@ def _with_interval(evaluation: Evaluation, interval: Interval, claim: Claim) -> 
         if margin is not None
     ]
     margin = min(margins, default=None)
-    return replace(
-        evaluation,
-        k=interval.k,
-        lower_bound=interval.lower,
-        upper_bound=interval.upper,
-        achieved_confidence=interval.achieved_confidence,
-        margin=margin,
-        margin_sd=margin / evaluation.sd if margin is not None and evaluation.sd else None,
-        interval_method=interval.method,
-    )
+    return {
+        "k": interval.k,
+        "lower_bound": interval.lower,
+        "upper_bound": interval.upper,
+        "achieved_confidence": interval.achieved_confidence,
+        "margin": margin,
+        "margin_sd": margin / sd if margin is not None and sd else None,
+        "interval_method": interval.method,
+    }
 
 
 def _as_compared(case: Case, interval: Interval) -> Interval:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Literal
 
-from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict, changed
 from reportgen.acceptance.wording import counted, decimals_of_limit, listed, new_sample
 from reportgen.project.records import DesignInput
 from reportgen.rounding import bound as bound_text
@@ -204,7 +203,7 @@ def _while_outstanding(evaluation: Evaluation, outstanding: int, *, holds_so_far
 
 
 def _as(evaluation: Evaluation, verdict: Verdict, reason: str, would_change_it: str) -> Evaluation:
-    return replace(evaluation, verdict=verdict, reason=reason, would_change_it=would_change_it)
+    return changed(evaluation, verdict=verdict, reason=reason, would_change_it=would_change_it)
 
 
 def _bound_sentence(evaluation: Evaluation) -> str:

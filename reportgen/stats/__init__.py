@@ -47,7 +47,12 @@ from reportgen.stats.lots import (
     one_way_anova,
     welch_anova,
 )
-from reportgen.stats.normal import achieved_reliability, common_sd_intervals, normal_interval
+from reportgen.stats.normal import (
+    achieved_reliability,
+    common_sd_intervals,
+    normal_interval,
+    normal_interval_of_moments,
+)
 from reportgen.stats.normality import (
     ResolutionCheck,
     anderson_darling,
@@ -191,6 +196,7 @@ __all__ = [
     "maximum_normed_residuals",
     "nested_gauge",
     "normal_interval",
+    "normal_interval_of_moments",
     "one_sided_factor",
     "one_sided_factor_known_sd",
     "one_sided_factor_pooled",

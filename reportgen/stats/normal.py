@@ -49,10 +49,23 @@ def normal_interval(values: ArrayLike, *, confidence: float, coverage: float, si
     Source: `one_sided_factor` for one side, `two_sided_factor` for both.
     """
     sample = settle_spread(values)
-    settle_side(side)
-    k = _factor(sample.size, settle_fraction("confidence", confidence), settle_fraction("coverage", coverage), side)
     mean = float(np.mean(sample))
     sd = float(np.std(sample, ddof=1))  # n - 1: the factors assume it; dividing by n would flatter the lot
+    return normal_interval_of_moments(sample.size, mean, sd, confidence=confidence, coverage=coverage, side=side)
+
+
+def normal_interval_of_moments(
+    n: int, mean: float, sd: float, *, confidence: float, coverage: float, side: Side
+) -> Interval:
+    """`normal_interval` where the values are known by their number, mean and standard deviation (divisor n - 1).
+
+    Args:
+        n: at least 2. sd: above 0, in the unit of the mean.
+    Raises: ValueError naming the argument, its value and the permitted range.
+    """
+    size, mean, sd = settle_count("n", n, minimum=2), settle_number("mean", mean), settle_positive("sd", sd)
+    settle_side(side)
+    k = _factor(size, settle_fraction("confidence", confidence), settle_fraction("coverage", coverage), side)
     lower, upper = bounded(mean, sd, k, side=side)
     return Interval(
         lower=lower,
@@ -60,7 +73,7 @@ def normal_interval(values: ArrayLike, *, confidence: float, coverage: float, si
         mean=mean,
         sd=sd,
         k=k,
-        n=sample.size,
+        n=size,
         confidence=confidence,
         coverage=coverage,
         side=side,
