@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reportgen.stats.roots import root_between, root_from
+from reportgen.stats.roots import root_between, root_from, root_of_nearly_straight
 
 
 @given(st.floats(-50.0, 50.0), st.floats(-60.0, 60.0), st.sampled_from([1.0, -1.0]))
@@ -39,3 +39,13 @@ def test_no_change_of_sign_is_an_error_and_not_a_number():
         root_between(lambda x: x * x, 1.0, 2.0)
     with pytest.raises(ArithmeticError, match=r"^no root was met walking from 0.0: stopped at "):
         root_from(lambda x: 1.0 + math.exp(min(x, 700.0)), 0.0, step=1.0)
+
+
+def test_secants_reach_rounding_error_or_say_that_they_do_not():
+    assert root_of_nearly_straight(lambda x: x + 0.01 * x * x - 1.0, 0.9, step=0.01) == pytest.approx(
+        (math.sqrt(1.04) - 1) / 0.02, rel=1e-15
+    )
+    assert root_of_nearly_straight(lambda x: x - 0.91, 0.9, step=0.01) == pytest.approx(0.91, rel=1e-15)
+    assert root_of_nearly_straight(lambda x: 1.0, 0.0, step=0.01) is None
+    assert root_of_nearly_straight(lambda x: x - 50.0, 0.0, step=0.01) is None
+    assert root_of_nearly_straight(lambda x: math.nan, 0.0, step=0.01) is None
