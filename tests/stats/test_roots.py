@@ -46,6 +46,6 @@ def test_secants_reach_rounding_error_or_say_that_they_do_not():
         (math.sqrt(1.04) - 1) / 0.02, rel=1e-15
     )
     assert root_of_nearly_straight(lambda x: x - 0.91, 0.9, step=0.01) == pytest.approx(0.91, rel=1e-15)
-    assert root_of_nearly_straight(lambda x: 1.0, 0.0, step=0.01) is None
+    assert root_of_nearly_straight(lambda _: 1.0, 0.0, step=0.01) is None
     assert root_of_nearly_straight(lambda x: x - 50.0, 0.0, step=0.01) is None
-    assert root_of_nearly_straight(lambda x: math.nan, 0.0, step=0.01) is None
+    assert root_of_nearly_straight(lambda _: math.nan, 0.0, step=0.01) is None
