@@ -52,9 +52,20 @@ def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor:
         caption=f"Force over displacement of {len(chosen)} of {len(reduced)} specimens{with_lines}",
         alt=f"Force over displacement of specimens {shown}; the first drop is marked on {marked} of {len(chosen)} "
         f"curves. In {later} of all {len(reduced)} records a higher force follows later.",
-        note=" ".join([f"From the lowest to the highest value: {shown}.", *notes_on(evaluations, limits, None)]),
+        note=" ".join(
+            [
+                f"From the lowest to the highest value: {shown}.",
+                *_without_drop(chart.curves),
+                *notes_on(evaluations, limits, None),
+            ]
+        ),
         source=listed(ranked[at].trace.place.file for at in chosen),
     )  # fmt: skip
+
+
+def _without_drop(curves: Sequence[TraceCurve]) -> tuple[str, ...]:
+    names = [curve.label for curve in curves if curve.drop is None]
+    return (f"Without a drop in the window, so without its mark: {listed(names)}.",) if names else ()
 
 
 def curve_of(reduced: ReducedTrace) -> TraceCurve:

@@ -6,12 +6,13 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from reportgen import citation_text, workflow
-from reportgen.compose import failure_facts, method_facts, raw_data, test_facts, trace_tables
+from reportgen.compose import charts, failure_facts, method_facts, raw_data, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier, dossier_of
@@ -27,6 +28,7 @@ from reportgen.compose.records import (
     Paragraph,
     ProbabilityChart,
     Table,
+    TraceChart,
     ValuesChart,
 )
 from reportgen.project.templates import read_templates
@@ -436,3 +438,34 @@ def test_figures_of_guarded_decisions_show_the_limit_moved_inwards(documents: tu
         for protocol, value in (("VP-104", "19.25 N"), ("VP-108", "27.3 s"))
         for kind in (ValuesChart, ProbabilityChart)
     }
+
+
+def test_traces_mark_the_first_drop_on_each_curve_and_name_those_without_one(dossier: Dossier) -> None:
+    evaluations = dossier.evaluations_of("VP-101")
+    figure = charts.trace_figure(dossier, evaluations, anchor="a", key="k")
+    assert figure is not None
+    assert isinstance(figure.chart, TraceChart)
+    values = {one.specimen: one.value for evaluation in evaluations for one in evaluation.values}
+    curves = figure.chart.curves
+    assert len(curves) == charts.MOST_CURVES
+    for curve in curves:
+        assert curve.drop is not None
+        # the force at the mark is the value that the report gives, and the mark stands on the curve
+        assert curve.drop[1] == values[curve.label]
+        nearest = min(
+            zip(curve.displacement_mm, curve.force_n, strict=True), key=lambda point: abs(point[0] - curve.drop[0])
+        )
+        assert nearest[1] == pytest.approx(curve.drop[1], abs=0.15)
+    assert [line.style for line in figure.chart.limits] == ["limit"]
+    assert figure.caption == "Force over displacement of 5 of 60 specimens, with limit"
+    assert "Without a drop" not in figure.note
+    first = curves[0].label
+    reduced = tuple(
+        replace(one, reduction=replace(one.reduction, dropped=one.trace.specimen != first))
+        for one in dossier.reading.reduced
+    )
+    changed = replace(dossier, reading=replace(dossier.reading, reduced=reduced))
+    figure = charts.trace_figure(changed, evaluations, anchor="a", key="k")
+    assert figure is not None
+    assert f"Without a drop in the window, so without its mark: {first}." in figure.note
+    assert "the first drop is marked on 4 of 5 curves" in figure.alt
