@@ -211,6 +211,11 @@ def conversion_text(from_unit: str, to_unit: str) -> str:
     return f"1 {source.symbol} = {told:f} {target.symbol} to ten digits, exactly {ratio}"
 
 
+def difference_unit(of: str) -> str:
+    """The unit of a difference between two values of a unit: percentages lie percentage points apart."""
+    return "percentage points" if of == "%" else of
+
+
 def _ends(denominator: int) -> bool:
     for prime in (2, 5):
         while denominator % prime == 0:

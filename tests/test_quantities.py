@@ -16,6 +16,7 @@ from reportgen.quantities import (
     UnknownUnit,
     conversion_text,
     convert,
+    difference_unit,
     known_units,
     same_kind,
     scale_between,
@@ -177,3 +178,9 @@ def test_conversion_text_states_the_exact_factor(filed: str, wanted: str, told: 
 def test_conversion_text_refuses_units_of_two_kinds() -> None:
     with pytest.raises(ValueError, match="no conversion"):
         conversion_text("N", "mm")
+
+
+def test_percentages_lie_percentage_points_apart() -> None:
+    # common practice, no source: a difference of 1 % of recoil could be read as a hundredth of it
+    assert difference_unit("%") == "percentage points"
+    assert difference_unit("mm") == "mm"

@@ -7,6 +7,7 @@ from typing import Literal
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Outcome, Verdict, changed
 from reportgen.acceptance.wording import counted, decimals_of_limit, listed, new_sample
 from reportgen.project.records import DesignInput
+from reportgen.quantities import difference_unit
 from reportgen.rounding import bound as bound_text
 from reportgen.rounding import demonstrated, nearest, parsed, percent, towards
 from reportgen.rounding import limit as limit_text
@@ -248,7 +249,8 @@ def _limits(evaluation: Evaluation) -> str:
     if evaluation.guard:
         # as it was stated, unless that takes more decimals than anything else here
         decimals = min(decimals_of_limit(evaluation.guard), evaluation.statistic_decimals)
-        guard = f", moved inward by the guard band of {nearest(evaluation.guard, decimals)}{unit},"
+        apart = f" {difference_unit(evaluation.unit)}" if evaluation.unit else ""
+        guard = f", moved inward by the guard band of {nearest(evaluation.guard, decimals)}{apart},"
     if lower is not None and upper is not None:
         return f"limits {limit_text(lower, digits)} to {limit_text(upper, digits)}{unit}{guard}"
     if lower is not None:
@@ -260,7 +262,7 @@ def _margin(evaluation: Evaluation) -> str:
     """The distance from bound to limit, rounded to the side that claims less; never printed as zero unless it is."""
     if evaluation.margin is None:
         return "an unknown margin"
-    unit = f" {evaluation.unit}" if evaluation.unit else ""
+    unit = f" {difference_unit(evaluation.unit)}" if evaluation.unit else ""
     digits = evaluation.bound_decimals
     if evaluation.margin >= 0:
         text = bound_text(evaluation.margin, digits, side="lower", limit=0.0)

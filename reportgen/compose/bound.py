@@ -9,6 +9,7 @@ from reportgen import rounding as numbers
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Figure, SetAside, SpecimenValue
 from reportgen.compose.records import BoundValue
 from reportgen.compose.wording import ended
+from reportgen.quantities import difference_unit
 
 # what a key's last part may be, with what it means to a reader: the figures of the steps come on top
 NAMES = {
@@ -157,7 +158,11 @@ def _claims(evaluation: Evaluation, extra: int) -> _Printed:
         if value is not None:
             found[name] = (numbers.limit(value, places.limit), value, unit)
     if evaluation.guard:
-        found["guard"] = (numbers.towards(evaluation.guard, places.statistic, "up"), evaluation.guard, unit)
+        found["guard"] = (
+            numbers.towards(evaluation.guard, places.statistic, "up"),
+            evaluation.guard,
+            difference_unit(unit),
+        )
     if evaluation.lower_bound is not None:
         edge = None if evaluation.lower_limit is None else evaluation.lower_limit + evaluation.guard
         text = numbers.bound(evaluation.lower_bound, places.bound, side="lower", limit=edge)
@@ -168,9 +173,10 @@ def _claims(evaluation: Evaluation, extra: int) -> _Printed:
         found["upper_bound"] = (text, evaluation.upper_bound, unit)
     if evaluation.margin is not None:
         text = numbers.bound(evaluation.margin, places.bound, side="lower", limit=0.0)
-        found["margin"] = (text, evaluation.margin, unit)
+        apart = difference_unit(unit)
+        found["margin"] = (text, evaluation.margin, apart)
         if evaluation.margin < 0:
-            found["shortfall"] = (numbers.towards(-evaluation.margin, places.bound, "up"), -evaluation.margin, unit)
+            found["shortfall"] = (numbers.towards(-evaluation.margin, places.bound, "up"), -evaluation.margin, apart)
     if evaluation.margin_sd is not None:
         found["margin_sd"] = (numbers.bound(evaluation.margin_sd, 2, side="lower", limit=0.0), evaluation.margin_sd, "")
     return {**found, **_probabilities(evaluation)}

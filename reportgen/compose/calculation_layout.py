@@ -15,10 +15,10 @@ FIRST_ROW = 9
 # name, heading, number format (figures of an evaluation bring their own), width
 _COUNTS = (
     ("key", "Evaluation", "", 32.0),
+    ("unit", "Unit", "", 8.0),
     ("design_input", "Design input", "", 12.0),
     ("protocol", "Protocol", "", 10.0),
     ("approach", "Approach used", "", 17.0),
-    ("unit", "Unit", "", 8.0),
     ("in_place", "Rows in place", "", 8.0),
     ("planned", "Planned", "0", 8.0),
     ("n", "n", "0", 6.0),
@@ -33,6 +33,8 @@ _STATISTICS = (
     ("minimum", "Minimum", "", 11.0),
     ("maximum", "Maximum", "", 11.0),
     ("alpha", "Normality: level", "0.0###", 11.0),
+)
+_NORMALITY = (
     ("a2", "Anderson-Darling, adjusted", "0.0000", 16.0),
     ("p", "Its p-value", "0.000", 13.0),
     ("changed", "Specimens changed", "", 10.0),
@@ -47,10 +49,10 @@ _FACTORS = (
     ("rank", "Rank from the end", "0", 8.0),
     ("lower_limit", "Lower limit", "", 9.0),
     ("upper_limit", "Upper limit", "", 9.0),
-)
-_BOUNDS = (
     ("guard", "Guard band", "", 9.0),
     ("decimals", "Rounded to decimals", "0", 10.0),
+)
+_BOUNDS = (
     ("lower_bound", "Lower bound", "", 11.0),
     ("upper_bound", "Upper bound", "", 11.0),
     ("margin", "Margin", "", 11.0),
@@ -64,10 +66,11 @@ _JUDGED = (
     ("verdict", "Verdict by formula", "", 20.0),
     ("program", "Verdict of the program", "", 20.0),
     ("agrees", "Agree", "", 7.0),
-    ("how", "How the bound comes about", "", 46.0),
+    ("how", "How the bound comes about", "", 36.0),
 )
-# on paper the sheet is cut between these parts
-_PARTS = (_COUNTS, _STATISTICS, _FACTORS, _BOUNDS, _JUDGED)
+# on paper the sheet is cut between these parts, each with the evaluation and its unit before it
+_PARTS = ((*_COUNTS, *_STATISTICS), (*_NORMALITY, *_FACTORS), (*_BOUNDS, *_JUDGED))
+REPEATED_COLUMNS = 2
 PAGE_BREAKS = tuple(itertools.accumulate(len(part) for part in _PARTS[:-1]))
 _COLUMNS = tuple(itertools.chain.from_iterable(_PARTS))
 NAMES = tuple(name for name, *_ in _COLUMNS)

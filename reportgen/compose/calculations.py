@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from reportgen.compose.calculation_layout import FIRST_ROW, NAMES, PAGE_BREAKS, TITLE, CalculationRows, columns
+from reportgen.compose.calculation_layout import (
+    FIRST_ROW,
+    NAMES,
+    PAGE_BREAKS,
+    REPEATED_COLUMNS,
+    TITLE,
+    CalculationRows,
+    columns,
+)
 from reportgen.compose.calculation_rows import row_cells
 from reportgen.compose.data_sheets import Block
 from reportgen.compose.factors_sheet import Factors
@@ -40,4 +48,5 @@ def calculations_sheet(
         notes=_NOTES,
         tables=(SheetTable(name="Calculations", first_row=FIRST_ROW, columns=columns(), rows=rows),),
         page_breaks=PAGE_BREAKS,
+        repeated_columns=REPEATED_COLUMNS,
     )

@@ -129,7 +129,7 @@ def _protocol_sheet(protocol: Protocol, name: str, judgings: Sequence[Judging]) 
     table = SheetTable(
         name="Values",
         first_row=FIRST_ROW,
-        columns=tuple(column for _, column in used) or (_COLUMNS[0][1],),
+        columns=tuple(column for _, column in used),
         rows=tuple(rows),
     )
     return _sheet(protocol, name, table), blocks
@@ -166,5 +166,5 @@ def _sheet(protocol: Protocol, name: str, table: SheetTable) -> Sheet:
         )
         if table.rows
         else ("No result is on file yet.",),
-        tables=(table,),
+        tables=(table,) if table.rows else (),
     )

@@ -437,7 +437,10 @@ class SheetTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """`page_breaks`: columns (from 0) at which a wide sheet begins another page, with its first column again."""
+    """`page_breaks`: columns (from 0) at which a wide sheet begins another page, with its first columns again.
+
+    `repeated_columns`: how many of them.
+    """
 
     title: str
     heading: str
@@ -445,6 +448,7 @@ class Sheet:
     tables: tuple[SheetTable, ...]
     landscape: bool = True
     page_breaks: tuple[int, ...] = ()
+    repeated_columns: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

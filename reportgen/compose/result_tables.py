@@ -14,6 +14,7 @@ from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
 from reportgen.compose.wording import listed, plain_words
 from reportgen.project.records import Protocol
+from reportgen.quantities import difference_unit
 
 EMPHASIS: dict[Verdict, Emphasis] = {
     Verdict.MET: "met",
@@ -105,7 +106,7 @@ def results_table(
         ("lower_bound", "Lower bound", unit, 0.85),
         ("upper_bound", "Upper bound", unit, 0.85),
         ("achieved_reliability", "Reliability shown", "", 1.1),
-        *(() if brief else (("margin", "Margin", unit, 0.8),)),
+        *(() if brief else (("margin", "Margin", difference_unit(unit), 0.8),)),
     )
     shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
     rows = tuple(

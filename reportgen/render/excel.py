@@ -20,7 +20,15 @@ from reportgen.compose.records import (
     SheetValue,
     Workbook,
 )
-from reportgen.render.sheet_sizes import FILTER_BUTTON, column_widths, columns_beneath, print_scale, wrapped_lines
+from reportgen.render.sheet_sizes import (
+    NARROW_MARGIN,
+    WIDE_MARGIN,
+    column_widths,
+    columns_beneath,
+    heading_lines,
+    print_scale,
+    wrapped_lines,
+)
 from reportgen.render.word_text import visible
 
 LONGEST_TEXT = 32_767  # what one cell of the format can hold
@@ -125,8 +133,8 @@ def _draw_sheet(book: Any, sheet: Sheet, formats: _Formats) -> None:
         drawn.set_column(index, index, width)
     drawn.set_row(0, _TITLE_POINTS)
     drawn.write_string(0, 0, _text(sheet.heading), formats.get(bold=True, font_size=14))
-    # where the first column is repeated on every page, a note in it would be too, cut off at its edge
-    column = 1 if sheet.page_breaks else 0
+    # where the first columns are repeated on every page, a note in them would be too, cut off at its edge
+    column = sheet.repeated_columns if sheet.page_breaks else 0
     for offset, note in enumerate(sheet.notes, start=1):
         drawn.write_string(offset, column, _text(note), formats.get(font_color="#555555"))
     for table in sheet.tables:
@@ -139,12 +147,13 @@ def _set_page(drawn: Any, sheet: Sheet, widths: Sequence[float]) -> None:
     if sheet.landscape:
         drawn.set_landscape()
     if sheet.page_breaks:
-        drawn.set_print_scale(print_scale(sheet.page_breaks, widths))
+        drawn.set_print_scale(print_scale(sheet.page_breaks, widths, repeated=sheet.repeated_columns))
         drawn.set_v_pagebreaks(list(sheet.page_breaks))
-        drawn.repeat_columns(0)
+        drawn.repeat_columns(0, sheet.repeated_columns - 1)
     else:
         drawn.fit_to_pages(1, 0)
-    drawn.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
+    side = NARROW_MARGIN if sheet.page_breaks else WIDE_MARGIN
+    drawn.set_margins(left=side, right=side, top=0.6, bottom=0.6)
     drawn.set_footer("&L&8&A&R&8Page &P of &N")
     drawn.hide_gridlines(2)
 
@@ -167,9 +176,7 @@ def _draw_table(drawn: Any, table: SheetTable, widths: list[float], formats: _Fo
     heading = formats.get(
         bold=True, text_wrap=True, bg_color="#2F3B47", font_color="#FFFFFF", border=1, align="left", indent=1
     )
-    titles = (
-        wrapped_lines(column.title, width - FILTER_BUTTON) for column, width in zip(table.columns, widths, strict=False)
-    )
+    titles = (heading_lines(column.title, width) for column, width in zip(table.columns, widths, strict=False))
     _set_height(drawn, top, max(titles, default=1))
     for index, column in enumerate(table.columns):
         drawn.write_string(top, index, _text(column.title), heading)

@@ -13,14 +13,16 @@ from reportgen.compose.records import Formatted, Formula, Hyperlink, Sheet, Shee
 
 FILTER_BUTTON = 3.0
 _NARROWEST, _WIDEST_FITTED, _INDENT = 6.0, 60.0, 1.7
-# what fits on A4 and on Letter turned sideways, margins off
-_INCHES_PER_CHARACTER, _INCHES_PER_COLUMN, _PRINTABLE_INCHES = 7 / 96, 5 / 96, 9.9
+# what fits on A4 and on Letter turned sideways, narrow margins off
+_INCHES_PER_CHARACTER, _INCHES_PER_COLUMN, _PRINTABLE_INCHES = 7 / 96, 5 / 96, 10.3
 # how far the letters of Arial advance, in widths of a column's character (7 of 96 an inch), by class and rounded up
 _NARROW, _WIDE = frozenset("ijlI.,:;'|!()[]/ ft-r"), frozenset("mw%@ABCDEGHKMNOPQRSTUVWXYZ&")
 _NARROW_EXTENT, _USUAL_EXTENT, _WIDE_EXTENT = 0.6, 1.06, 1.4
 # the heading is set bold in 14 points; a column that was given no width has the usual one
 _HEADING_SCALE, _USUAL_WIDTH = 1.5, 8.43
 _BREAKABLE = re.compile(r"[^\s-]*-|[^\s-]+|\s+")
+
+WIDE_MARGIN, NARROW_MARGIN = 0.5, 0.3  # inches, on the left and on the right
 
 
 def wrapped_lines(value: SheetValue, width: float) -> int:
@@ -92,10 +94,16 @@ def _decimals(number_format: str) -> int:
     return len(places) - len(places.lstrip("0#"))
 
 
-def print_scale(page_breaks: Sequence[int], widths: Sequence[float]) -> int:
-    """Percent at which the widest page fits: the columns between two breaks, and the first one again."""
+def heading_lines(title: str, width: float) -> int:
+    """How many lines a heading takes beside its filter button; a word that needs the room of the button has it."""
+    longest = max(map(_extent, title.split()), default=0.0)
+    return wrapped_lines(title, max(width - FILTER_BUTTON, min(longest + _INDENT + 0.1, width)))
+
+
+def print_scale(page_breaks: Sequence[int], widths: Sequence[float], *, repeated: int = 1) -> int:
+    """Percent at which the widest page fits: the columns between two breaks, and the first ones again."""
     starts, ends = (0, *page_breaks), (*page_breaks, len(widths))
-    pages = [[*widths[:1], *widths[max(start, 1) : end]] for start, end in zip(starts, ends, strict=True)]
+    pages = [[*widths[:repeated], *widths[max(start, repeated) : end]] for start, end in zip(starts, ends, strict=True)]
     widest = max(sum(page) * _INCHES_PER_CHARACTER + len(page) * _INCHES_PER_COLUMN for page in pages)
     return max(10, min(100, math.floor(100 * _PRINTABLE_INCHES / widest)))
 

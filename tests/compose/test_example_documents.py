@@ -31,7 +31,9 @@ from reportgen.compose.records import (
     TraceChart,
     ValuesChart,
 )
+from reportgen.compose.workbook import compose_workbook
 from reportgen.project.templates import read_templates
+from reportgen.render.sheet_sizes import column_widths, print_scale
 from reportgen.render.word_widths import printed_width
 from reportgen.rounding import parsed
 from tests.compose.hand_made import FACTS
@@ -469,3 +471,24 @@ def test_traces_mark_the_first_drop_on_each_curve_and_name_those_without_one(dos
     assert figure is not None
     assert f"Without a drop in the window, so without its mark: {first}." in figure.note
     assert "the first drop is marked on 4 of 5 curves" in figure.alt
+
+
+def test_the_sheet_of_calculations_prints_in_type_of_six_points_or_more(dossier: Dossier) -> None:
+    (sheet,) = (one for one in compose_workbook(dossier).sheets if one.title == "Calculations")
+    # the sheets are set in 10 points
+    assert print_scale(sheet.page_breaks, column_widths(sheet), repeated=sheet.repeated_columns) >= 60
+    assert [column.title for column in sheet.tables[0].columns[: sheet.repeated_columns]] == ["Evaluation", "Unit"]
+
+
+def test_a_protocol_without_results_has_no_lone_heading_on_its_data_sheet(dossier: Dossier) -> None:
+    (sheet,) = (one for one in compose_workbook(dossier).sheets if one.title == "Data VP-114")
+    assert sheet.tables == ()
+    assert sheet.notes == ("No result is on file yet.",)
+
+
+def test_a_margin_to_a_limit_in_percent_is_told_in_percentage_points(dossier: Dossier) -> None:
+    found = [one for one in dossier.evaluations_of("VP-109") if one.margin is not None]
+    assert len(found) == 2
+    for evaluation in found:
+        assert dossier.bound[f"{evaluation.key}/margin"].unit == "percentage points"
+        assert "percentage points" in evaluation.reason
