@@ -29,7 +29,8 @@ _RULE = (
     "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
     "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "
     "a distribution-free bound is itself a reading, so that it and its margin carry no more decimals than limit and "
-    "data. {reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001."
+    "data. {reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001 or "
+    "> 0.999."
 )
 
 MINUS = "−"
@@ -94,9 +95,12 @@ def factor(value: float) -> str:
 
 
 def p_value(value: float, *, alpha: float | None = None) -> str:
-    """Three decimals or '< 0.001'; more where the print would stand on the other side of the significance level."""
+    """Three decimals, '< 0.001' or '> 0.999'; more where the print would be on the other side of the level."""
     if value < 0.001:
         return "< 0.001"
+    if value >= 0.9995:
+        # it would print as 1.000, and no sample is certain to agree
+        return "> 0.999"
     return _on_its_side(value, 3, alpha, None, lambda places: nearest(value, places))
 
 

@@ -100,7 +100,16 @@ def test_demonstrated_reliability_is_rounded_down_to_two_digits_of_what_is_missi
 
 @pytest.mark.parametrize(
     ("value", "alpha", "printed"),
-    [(0.97412, None, "0.974"), (0.0004, 0.05, "< 0.001"), (0.04996, 0.05, "0.04996"), (0.05004, 0.05, "0.050")],
+    [
+        (0.97412, None, "0.974"),
+        (0.0004, 0.05, "< 0.001"),
+        (0.0, None, "< 0.001"),
+        (0.9994, None, "0.999"),
+        (0.9996, None, "> 0.999"),
+        (1.0, 0.05, "> 0.999"),
+        (0.04996, 0.05, "0.04996"),
+        (0.05004, 0.05, "0.050"),
+    ],
 )
 def test_p_values(value: float, alpha: float | None, printed: str) -> None:
     assert numbers.p_value(value, alpha=alpha) == printed

@@ -9,6 +9,8 @@ from reportgen.acceptance.foreseen import Foreseen
 from reportgen.acceptance.records import Figure, Outcome, Step
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import AnalysisPlan, Approach
+from reportgen.rounding import p_value as p_text
+from reportgen.rounding import percent
 from reportgen.stats import (
     box_cox_interval,
     brown_forsythe,
@@ -170,12 +172,13 @@ def run_order_step(residuals: Sample, plan: AnalysisPlan, *, foreseen: Foreseen)
     p_value = _p(check.p_value)
     quiet = p_value >= plan.outlier_alpha
     found = f"von Neumann ratio {check.statistic:.3f}, {_p_told(p_value)}"
-    drift = "drift" if check.statistic < 2 else "alternate"
+    level = f"at the {percent(plan.outlier_alpha)} level"
+    drift = "a drift" if check.statistic < 2 else "an alternation"
     sentence = (
-        f"In the order of filing the values neither drift nor alternate ({found})."
+        f"In the order of filing no drift or alternation was detected {level} ({found})."
         if quiet
-        else f"In the order of filing the values {drift} ({found}). This is reported and changes nothing by itself:"
-        " look for a cause such as wear of the fixture, an operator or a day."
+        else f"In the order of filing {drift} was detected {level} ({found}). This is reported and changes nothing by"
+        " itself: look for a cause such as wear of the fixture, an operator or a day."
     )
     return Step(
         name="run order",
@@ -255,6 +258,6 @@ def _p(p_value: float | None) -> float:
 
 
 def _p_told(p_value: float | None) -> str:
-    """'p = 0.042' or 'p < 0.001'."""
-    value = _p(p_value)
-    return "p < 0.001" if value < 0.001 else f"p = {value:.3f}"
+    """'p = 0.042', 'p < 0.001' or 'p > 0.999'."""
+    text = p_text(_p(p_value))
+    return f"p {text}" if text.startswith(("<", ">")) else f"p = {text}"

@@ -32,9 +32,9 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
     names = tuple(dict.fromkeys(entry.specimen for entry in case.group.set_aside if _has_result(entry)))
     those = "it" if len(names) == 1 else "them"
     told = (
-        f"{evaluation.verdict} either way"
+        f"{evaluation.verdict} either way (n = {evaluation.n} without {those}, n = {other.n} with {those})"
         if same
-        else f"{evaluation.verdict} without {those}, {other.verdict} with {those}"
+        else f"{evaluation.verdict} without {those} (n = {evaluation.n}), {other.verdict} with {those} (n = {other.n})"
     )
     sentence = (
         f"The analysis was made once more with {counted(len(names), 'specimen')} that had been set aside "

@@ -21,6 +21,7 @@ from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import Approach, LotRule, RoundingMethod
+from reportgen.rounding import plain
 from reportgen.stats.records import Interval
 
 
@@ -102,7 +103,7 @@ def _judge(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluat
         minimum=float(numbers.min()),
         maximum=float(numbers.max()),
         achieved_reliability=bound.achieved,
-        steps=(specimens_step(group), _conformance_step(out, open_, group), *bound.steps),
+        steps=(specimens_step(group), _conformance_step(case, out, open_), *bound.steps),
         failing=tuple(np.flatnonzero(failing).tolist()),
         unclear=tuple(np.flatnonzero(hidden).tolist()),
         **found,
@@ -222,10 +223,23 @@ def _interval_step(case: Case, interval: Interval, claim: Claim) -> Step:
         for name, value in (("k", interval.k), ("lower_bound", interval.lower), ("upper_bound", interval.upper))
         if value is not None
     ]
+    if case.protocol.analysis_plan.lots is LotRule.BETWEEN_LOT:
+        # not the standard deviation of all values together, which ignores that they come in lots
+        figures.append(Figure(name="sd_between_and_within_lots", value=interval.sd, unit=case.unit))
     clears = claim.is_cleared_by(_as_compared(case, interval))
     limits = "limit" if claim.lower is None or claim.upper is None else "limits"
-    how = f"clears the {limits}" if clears else f"misses the {limits}"
-    sentence = f"The tolerance bound was computed as declared: {interval.method}. It {how}."
+    if interval.lower is not None and interval.upper is not None:
+        bound, how = (
+            "tolerance interval",
+            f"lies within the {limits}" if clears else f"does not lie within the {limits}",
+        )
+    else:
+        bound, how = "tolerance bound", f"clears the {limits}" if clears else f"misses the {limits}"
+    if case.guard():
+        how += f", moved inward by the guard band of {plain(case.guard() or 0.0)} {case.unit}"
+    if case.standing():
+        how += ", which is for information only: the evidence does not count against this design input"
+    sentence = f"The {bound} was computed as declared: {interval.method}. It {how}."
     outcome = Outcome.PASSED if clears else Outcome.FAILED
     return Step(name="interval", sentence=sentence, outcome=outcome, figures=tuple(figures))
 
@@ -242,14 +256,15 @@ def _transfer_step(case: Case) -> Step:
     )
 
 
-def _conformance_step(outside: tuple[str, ...], unclear: tuple[str, ...], group: Group) -> Step:
-    n = len(group.values)
+def _conformance_step(case: Case, outside: tuple[str, ...], unclear: tuple[str, ...]) -> Step:
+    n = len(case.group.values)
+    limit = "limit" if None in case.limits else "limits"
     if outside:
-        sentence = f"{counted(len(outside), 'specimen')} of {n} outside the limit: {listed(outside)}."
+        sentence = f"{counted(len(outside), 'specimen')} of {n} outside the {limit}: {listed(outside)}."
     elif unclear:
-        sentence = f"{counted(len(unclear), 'specimen')} of {n} ended before the limit was reached: {listed(unclear)}."
+        sentence = f"{counted(len(unclear), 'specimen')} of {n} ended before a limit was reached: {listed(unclear)}."
     else:
-        sentence = f"All {n} specimens are within the limit." if n > 1 else "The one specimen is within the limit."
+        sentence = f"All {n} specimens are within the {limit}." if n > 1 else f"The one specimen is within the {limit}."
     return Step(
         name="conformance",
         sentence=sentence,

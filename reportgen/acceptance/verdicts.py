@@ -230,6 +230,9 @@ def _bound(evaluation: Evaluation, side: Literal["lower", "upper"]) -> str:
 
 
 def _clearance(evaluation: Evaluation) -> str:
+    if _has_two_limits(evaluation):
+        cleared = f"which clears the {_limits(evaluation)}".removesuffix(",")
+        return f"{cleared}; the nearer limit is cleared by {_margin(evaluation)}"
     return f"which clears the {_limits(evaluation)} by {_margin(evaluation)}"
 
 
@@ -239,7 +242,14 @@ def _shortfall(evaluation: Evaluation) -> str:
         shown_now = (
             f"; {demonstrated(evaluation.achieved_reliability, required=evaluation.reliability)} is demonstrated"
         )
+    if _has_two_limits(evaluation):
+        missed = f"which does not stay within the {_limits(evaluation)}"
+        return f"{missed.removesuffix(',')}; the limit missed most is missed by {_margin(evaluation)}{shown_now}"
     return f"which misses the {_limits(evaluation)} by {_margin(evaluation)}{shown_now}"
+
+
+def _has_two_limits(evaluation: Evaluation) -> bool:
+    return evaluation.lower_limit is not None and evaluation.upper_limit is not None
 
 
 def _limits(evaluation: Evaluation) -> str:

@@ -13,11 +13,12 @@ from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
-from reportgen.compose.sentences import claim, criterion, group_name, joined
+from reportgen.compose.sentences import claim, criterion, group_name, guarded, joined
 from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended, listed
 from reportgen.project.records import DesignInput, Protocol, StandardDeviation, StandardUse
 
+_FOR_INFORMATION = "; for information only, does not count against the criterion"
 _SHORT_SUM = 2  # groups whose counts of specimens stand on one line
 
 
@@ -38,7 +39,7 @@ def summary_table(dossier: Dossier) -> Table:
         Column(title="Result", width=2.4),
         Column(title="Verdict", width=1.3),
     )
-    notes = ["n: specimens that count, for each group that is evaluated by itself."]
+    notes = ["n: specimens with a valid result, for each group that is evaluated by itself."]
     if any(one.n for one in dossier.evaluations()):
         notes.append(
             "Results run from the smallest to the largest value of all groups; the bound is that of the group nearest "
@@ -80,6 +81,7 @@ def _summary_cells(
                 f"{worst.design_input}: ",
                 criterion(dossier, evaluations[0]),
                 *((" with ", claimed) if claimed else ()),
+                guarded(dossier, evaluations[0]),
             )
         ),
         cell(_outcome(dossier, evaluations)),
@@ -107,6 +109,7 @@ def _outcome(dossier: Dossier, evaluations: Sequence[Evaluation]) -> Runs:
             parts += ["; " if parts else "", *failed]
             if dossier.has(one, "achieved_reliability"):
                 parts += [", at least ", dossier.number(one, "achieved_reliability"), " conform"]
+            parts += [_FOR_INFORMATION] if one.standing else []
         return joined(*parts)
     if not dossier.has(nearest, "minimum"):
         return ()
@@ -116,7 +119,8 @@ def _outcome(dossier: Dossier, evaluations: Sequence[Evaluation]) -> Runs:
     for name, words in (("lower_bound", "lower bound "), ("upper_bound", "upper bound ")):
         if dossier.has(nearest, name):
             parts += [f"; {words}", dossier.quantity(nearest, name)]
-    return joined(*parts, named if nearest.margin is not None else "")
+    information = _FOR_INFORMATION if any(one.standing for one in tested) else ""
+    return joined(*parts, named if nearest.margin is not None else "", information)
 
 
 def coverage_table(dossier: Dossier) -> Table:

@@ -158,11 +158,7 @@ def _claims(evaluation: Evaluation, extra: int) -> _Printed:
         if value is not None:
             found[name] = (numbers.limit(value, places.limit), value, unit)
     if evaluation.guard:
-        found["guard"] = (
-            numbers.towards(evaluation.guard, places.statistic, "up"),
-            evaluation.guard,
-            difference_unit(unit),
-        )
+        found["guard"] = (guard_text(evaluation), evaluation.guard, difference_unit(unit))
     if evaluation.lower_bound is not None:
         edge = None if evaluation.lower_limit is None else evaluation.lower_limit + evaluation.guard
         text = numbers.bound(evaluation.lower_bound, places.bound, side="lower", limit=edge)
@@ -180,6 +176,13 @@ def _claims(evaluation: Evaluation, extra: int) -> _Printed:
     if evaluation.margin_sd is not None:
         found["margin_sd"] = (numbers.bound(evaluation.margin_sd, 2, side="lower", limit=0.0), evaluation.margin_sd, "")
     return {**found, **_probabilities(evaluation)}
+
+
+def guard_text(evaluation: Evaluation) -> str:
+    """The guard band without digits beyond those of the statistics."""
+    text = numbers.plain(evaluation.guard)
+    longest = evaluation.statistic_decimals
+    return text if len(text.partition(".")[2]) <= longest else numbers.towards(evaluation.guard, longest, "up")
 
 
 def _probabilities(evaluation: Evaluation) -> _Printed:

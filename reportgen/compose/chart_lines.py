@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation
+from reportgen.compose.bound import guard_text
 from reportgen.compose.chart_axes import with_unit
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Line
 from reportgen.compose.wording import listed
-from reportgen.rounding import Direction, plain, towards
+from reportgen.rounding import Direction, towards
 
 SIDES = ("lower", "upper")
 FOR_INFORMATION = "for information"
@@ -55,13 +56,6 @@ def _acceptance_text(dossier: Dossier, evaluation: Evaluation, side: str, value:
     inwards: Direction = "up" if side == "lower" else "down"
     texts = (dossier.number(evaluation, f"{side}_limit").text, guard_text(evaluation))
     return towards(value, max(len(text.partition(".")[2]) for text in texts), inwards)
-
-
-def guard_text(evaluation: Evaluation) -> str:
-    """The guard band without digits beyond those of the statistics."""
-    text = plain(evaluation.guard)
-    longest = evaluation.statistic_decimals
-    return text if len(text.partition(".")[2]) <= longest else towards(evaluation.guard, longest, "up")
 
 
 def bound_line(

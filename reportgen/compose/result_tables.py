@@ -11,7 +11,7 @@ from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
-from reportgen.compose.sentences import claim, criterion, group_name, joined, stated_criterion
+from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
 from reportgen.compose.wording import listed, plain_words
 from reportgen.project.records import Protocol
 from reportgen.quantities import difference_unit
@@ -25,7 +25,7 @@ EMPHASIS: dict[Verdict, Emphasis] = {
 
 
 # figures that the text and the table of results already hold
-_COUNTED = frozenset(("n_outstanding", "outside"))
+_IN_TABLE = frozenset(("n_outstanding", "outside", LOTS_SD))
 _NAMES_OF_TESTS = {
     "anderson_darling": "Anderson-Darling",
     "von_neumann": "von Neumann ratio",
@@ -53,7 +53,11 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
     evaluations = dossier.evaluations_of(protocol.id)
     for design_input in dossier.design_inputs_of(protocol):
         first = next((one for one in evaluations if one.design_input == design_input.id), None)
-        limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
+        limits = (
+            joined(criterion(dossier, first), guarded(dossier, first))
+            if first
+            else joined(stated_criterion(design_input))
+        )
         claimed = claim(dossier, first) if first else ()
         source = dossier.project.assurance_of(design_input)[1]
         basis = design_input.limit_basis
@@ -102,10 +106,11 @@ def results_table(
         ("mean", "Mean", unit, 0.8),
         ("maximum", "Max", unit, 0.75),
         ("sd", "SD", unit, 0.7),
+        (LOTS_SD, "SD of lots model", unit, 0.85),
         ("k", "k", "", 0.65),
         ("lower_bound", "Lower bound", unit, 0.85),
         ("upper_bound", "Upper bound", unit, 0.85),
-        ("achieved_reliability", "Reliability shown", "", 1.1),
+        ("achieved_reliability", _reliability_title(tested), "", 1.1),
         *(() if brief else (("margin", "Margin", difference_unit(unit), 0.8),)),
     )
     shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
@@ -132,29 +137,54 @@ def results_table(
     )  # fmt: skip
 
 
+def _reliability_title(evaluations: Sequence[Evaluation]) -> str:
+    return "Reliability, descriptive" if all(one.standing for one in evaluations) else "Reliability shown"
+
+
 def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     found = []
     if any(one.k is not None for one in evaluations):
-        found.append("k: tolerance factor, by which the standard deviation is multiplied on the scale of the approach.")
+        of_lots = any(one.approach_used == "between_lot" for one in evaluations)
+        found.append(
+            "SD: of all values together. SD of lots model: the standard deviation between and within lots, which the "
+            "tolerance factor k multiplies; the mean of the lot means is what it is taken from."
+            if of_lots
+            else "k: tolerance factor, by which the standard deviation is multiplied on the scale of the approach."
+        )
+    if any(one.guard and one.margin is not None for one in evaluations):
+        found.append("Margin: distance from the bound to the limit moved inward by the guard band.")
     if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
         found.append("Bounds and margin are rounded toward the side that claims less.")
     if any(one.achieved_reliability is not None for one in evaluations):
-        found.append("Reliability shown: the largest for which the claim holds at the stated confidence.")
+        found.append(
+            f"{_reliability_title(evaluations)}: the largest for which the claim holds at the stated confidence."
+        )
+    aside = [group_name(one) for one in evaluations if one.standing]
+    if aside:
+        whose = "The evidence" if len(aside) == len(evaluations) else f"The evidence of {listed(aside)}"
+        found.append(
+            f"{whose} does not count against this design input: bound, margin and reliability are descriptive only and "
+            "demonstrate nothing against it."
+        )
     return tuple(joined(text) for text in found)
 
 
 def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Table | None:
     """The statistics of the plan's checks, each a bound value; the steps themselves are told in the text."""
     rows = []
+    specimens = "specimen" if evaluation.n_set_aside == 1 else "specimens"
     for step in evaluation.steps:
         names = [figure.name for figure in step.figures]
         for name in names:
-            if name in NAMES or name in _COUNTED or (name.endswith("_p") and name.removesuffix("_p") in names):
+            if name in NAMES or name in _IN_TABLE or (name.endswith("_p") and name.removesuffix("_p") in names):
                 continue
             p_value = f"{name}_p" if f"{name}_p" in names else ""
             told = [(dossier.number(evaluation, one),) if one else () for one in (name, p_value)]
             unit = dossier.bound[f"{evaluation.key}/{name}"].unit
-            rows.append((cell(step.name), cell(_words(name, step.name)), *map(cell, told), cell(unit)))
+            told_name = _words(name, step.name)
+            if step.name == "set aside":
+                told_name = f"with the set-aside {specimens}: {told_name}"
+            rows.append((cell(step.name), cell(told_name), *map(cell, told), cell(unit)))
     if not rows:
         return None
     columns, kept = filled(

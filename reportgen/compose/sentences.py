@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportgen.acceptance.records import Evaluation, Outcome, Step, Verdict
+from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.bound import step_name
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.outcomes import outcome_words
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.wording import counted, ended, listed
 from reportgen.project.records import Approach, DesignInput
 from reportgen.rounding import plain
 
 Part = str | Run | Runs
+LOTS_SD = "sd_between_and_within_lots"  # what the factor of the model of lots multiplies
 
 APPROACHES = {
     "normal": "normal tolerance interval",
@@ -30,12 +32,6 @@ MEANINGS = {
     Verdict.NOT_DEMONSTRATED: "nothing contradicts the design input, but the evidence does not carry the claim, so it "
     "may not be stated as shown",
     Verdict.NOT_TESTED: "there is no evidence yet, for or against",
-}
-OUTCOMES = {
-    Outcome.PASSED: "passed",
-    Outcome.FAILED: "failed",
-    Outcome.WAIVED: "waived",
-    Outcome.NOT_RUN: "not run",
 }
 
 
@@ -74,6 +70,13 @@ def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
     return joined("the specimen conforms")
 
 
+def guarded(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """By how much a bound must clear its limit, for a criterion; nothing where the decision is not guarded."""
+    if not evaluation.guard:
+        return ()
+    return joined("; the bound must clear the limit by the guard band of ", dossier.quantity(evaluation, "guard"))
+
+
 def quantity_text(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
     """A bound value with its unit, as plain text."""
     return "".join(run.text for run in dossier.quantity(evaluation, name))
@@ -107,6 +110,9 @@ def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
     conditions = f" ({listed(evaluation.conditions)})" if evaluation.conditions else ""
     count = dossier.number(evaluation, "n")
     verb = " counts" if evaluation.n == 1 else " count"
+    if evaluation.standing:
+        # the values are sound, yet count for nothing here
+        verb = " gave a valid result"
     short = evaluation.n_planned - evaluation.n
     if short <= 0:
         return joined(count, noun, lots, conditions, verb, ".")
@@ -156,6 +162,9 @@ def bound_sentence(dossier: Dossier, evaluation: Evaluation) -> Runs:
         where = joined(" lies at or below ", dossier.quantity(evaluation, "upper_bound"))
     how = APPROACHES.get(evaluation.approach_used, evaluation.approach_used)
     k = joined(", k = ", dossier.number(evaluation, "k")) if dossier.has(evaluation, "k") else ()
+    if k and dossier.has(evaluation, LOTS_SD):
+        sd = dossier.quantity(evaluation, LOTS_SD)
+        k = joined(k, " times the standard deviation between and within lots, ", sd)
     return joined(
         "With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
         dossier.number(evaluation, "reliability"), " of production", where, f" ({how}", k, ").",
@@ -177,19 +186,35 @@ def _margin(dossier: Dossier, evaluation: Evaluation) -> Runs:
     if evaluation.margin is None:
         return ()
     clears = evaluation.margin >= 0
-    verb = " The bound clears the limit by " if clears else " The bound misses the limit by "
-    if evaluation.lower_limit is not None and evaluation.upper_limit is not None:
-        verb = f" The nearer limit is {'cleared' if clears else 'missed'} by "
+    two = evaluation.lower_limit is not None and evaluation.upper_limit is not None
+    guard: Runs = ()
+    if evaluation.guard:
+        guard = joined(", moved inward by the guard band of ", dossier.quantity(evaluation, "guard"), ",")
+    if evaluation.standing:
+        side = "on the conforming side of" if clears else "beyond"
+        start = joined(
+            f" For information only, the bound lies {side} the {'nearer ' if two else ''}limit", guard, " by "
+        )
+    elif two:
+        which = "nearer limit" if clears else "limit missed most"
+        start = joined(f" The {which}", guard, f" is {'cleared' if clears else 'missed'} by ")
+    else:
+        start = joined(f" The bound {'clears' if clears else 'misses'} the limit", guard, " by ")
     if not clears:
-        return joined(verb, dossier.quantity(evaluation, "shortfall"), ".")
-    parts: list[Part] = [verb, dossier.quantity(evaluation, "margin")]
+        return joined(start, dossier.quantity(evaluation, "shortfall"), ".")
+    parts: list[Part] = [*start, dossier.quantity(evaluation, "margin")]
     if dossier.has(evaluation, "margin_sd"):
         parts += [" (", dossier.number(evaluation, "margin_sd"), " standard deviations)"]
     return joined(*parts, ".")
 
 
 def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
-    """The reliability that the data carry now."""
+    """The reliability that the data carry now, or that evidence which does not count demonstrates nothing."""
+    if evaluation.standing and evaluation.n and evaluation.achieved_reliability is not None:
+        return joined(
+            " These numbers are descriptive only: they demonstrate nothing against this design input, because the "
+            "evidence does not count, as the verdict says."
+        )
     if evaluation.failures is not None or not dossier.has(evaluation, "achieved_reliability"):
         return ()
     shown = dossier.number(evaluation, "achieved_reliability")
@@ -202,8 +227,24 @@ def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
     parts: list[Part] = [dossier.number(evaluation, "verdict", bold=True), "."]
     if evaluation.verdict is not Verdict.MET:
         parts += [" ", dossier.number(evaluation, "reason")]
-    parts += [f" This means that {MEANINGS[evaluation.verdict]}."]
+    parts += [f" This means that {MEANINGS[evaluation.verdict]}.", reservation(dossier, (evaluation,))]
     return joined(*parts, remedy(dossier, evaluation))
+
+
+def reservation(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
+    """What a verdict that is met rests on where lots unlike production are among its specimens."""
+    met = [one for one in evaluations if one.verdict is Verdict.MET]
+    used = {(lot, condition) for one in met for lot in one.lots for condition in one.conditions}
+    told = {
+        lot.lot: ended(f": {lot.justification}" if lot.justification else "; no justification is on file")
+        for lot in dossier.project.lots
+        if not lot.production_equivalent and (lot.lot, lot.condition) in used
+    }
+    return "".join(
+        f" With this reservation: lot {lot} is not production-equivalent, so for it this rests on the reason "
+        f"recorded{why}"
+        for lot, why in told.items()
+    )
 
 
 def remedy(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -232,7 +273,7 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     """The steps of the plan in their order: what was looked at, how it ended, what was found; last, what was used."""
     items = [
         joined(
-            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {_outcome(step)}. ", bold=True),
+            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {outcome_words(step, evaluation)}. ", bold=True),
             dossier.number(evaluation, step_name(position, evaluation)),
         )
         for position, step in enumerate(evaluation.steps)
@@ -240,11 +281,6 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     if evaluation.steps and evaluation.interval_method and evaluation.steps[-1].name != "interval":
         items.append(joined(Run(text="Therefore used: ", bold=True), ended(evaluation.interval_method)))
     return tuple(items)
-
-
-def _outcome(step: Step) -> str:
-    """A comparison that the plan does not decide by is made all the same: then 'not run' would be wrong."""
-    return "for information" if step.outcome is Outcome.NOT_RUN and step.figures else OUTCOMES[step.outcome]
 
 
 def approach_sentence(evaluations: Sequence[Evaluation]) -> str:

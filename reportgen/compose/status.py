@@ -145,12 +145,14 @@ def _summary(dossier: Dossier, evaluation: Evaluation) -> str:
 
 
 def _margin(dossier: Dossier, evaluation: Evaluation) -> str:
+    aside = ", for information only" if evaluation.standing else ""
     if dossier.has(evaluation, "shortfall"):
-        return f"short by {quantity_text(dossier, evaluation, 'shortfall')}"
+        return f"short by {quantity_text(dossier, evaluation, 'shortfall')}{aside}"
     if dossier.has(evaluation, "margin"):
-        return f"margin {quantity_text(dossier, evaluation, 'margin')}"
+        return f"margin {quantity_text(dossier, evaluation, 'margin')}{aside}"
     if evaluation.failures is not None and dossier.has(evaluation, "achieved_reliability"):
-        shown = f"{dossier.number(evaluation, 'achieved_reliability').text} demonstrated"
+        how = f"shown{aside}" if aside else "demonstrated"
+        shown = f"{dossier.number(evaluation, 'achieved_reliability').text} {how}"
         if not dossier.has(evaluation, "reliability"):
             return shown
         return f"{shown}, {dossier.number(evaluation, 'reliability').text} required"

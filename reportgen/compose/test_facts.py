@@ -10,7 +10,18 @@ from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
 from reportgen.compose.records import Runs
-from reportgen.compose.sentences import MEANINGS, Part, claim, criterion, group_name, joined, remedy, stated_criterion
+from reportgen.compose.sentences import (
+    MEANINGS,
+    Part,
+    claim,
+    criterion,
+    group_name,
+    guarded,
+    joined,
+    remedy,
+    reservation,
+    stated_criterion,
+)
 from reportgen.compose.wording import begun, counted, ended, listed, plain_words, sentence
 from reportgen.project.records import (
     DesignInput,
@@ -139,6 +150,7 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
         parts += ["; " if parts else "", f"{design_input.id}, {name}: ", limits]
         claimed = claim(dossier, first) if first else ()
         parts += [" with ", claimed] if claimed else []
+        parts += [guarded(dossier, first)] if first else []
     if not parts:
         return joined("This protocol addresses no design input of the register.")
     if protocol.purpose is Purpose.CHARACTERIZATION:
@@ -177,7 +189,13 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
         planned = counted(sum(one.n_planned for one in decisive), "planned specimen")
         told = f". None of the {planned} has a result yet. This means that {MEANINGS[worst]}."
         return joined(*parts, f"{told} What would change it: test the {planned}.")
-    parts += [".", near, dossier.number(nearest, "reason"), f" This means that {MEANINGS[worst]}."]
+    parts += [
+        ".",
+        near,
+        dossier.number(nearest, "reason"),
+        f" This means that {MEANINGS[worst]}.",
+        reservation(dossier, evaluations),
+    ]
     return joined(*parts, remedy(dossier, nearest))
 
 

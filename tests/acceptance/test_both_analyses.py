@@ -33,7 +33,7 @@ def test_an_exclusion_that_turns_the_verdict_is_told_with_both_and_the_verdict_s
     assert evaluation.verdict is Verdict.MET
     assert step is not None
     assert step.outcome is Outcome.FAILED
-    assert "met without it, not met with it" in step.sentence
+    assert "met without it (n = 20), not met with it (n = 21)" in step.sentence
     assert "S021" in step.sentence
 
 

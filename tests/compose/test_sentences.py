@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, Step, Verdict
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, SetAside, Standing, Step, Verdict
 from reportgen.compose import sentences, wording
 from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.outcomes import outcome_words
 from reportgen.compose.records import Column, Runs
+from reportgen.compose.result_tables import results_table
 from reportgen.problems import Place
 from tests.compose.hand_made import dossier, evaluation, values_of
 
@@ -217,3 +219,97 @@ def test_a_comparison_made_for_information_is_not_called_not_run(tmp_path: Path)
 def test_a_reliability_beyond_what_is_printed_reads_as_a_sentence(tmp_path: Path) -> None:
     one = evaluation(achieved_reliability=0.99999999)
     assert "demonstrate a reliability > 99.9999 %." in text(sentences.demonstrated(dossier(tmp_path, one), one))
+
+
+_ASIDE = Standing(
+    rule="limit-set-on-another-method",
+    sentence="the limit was set with method TM-9",
+    would_change_it="link a bridging study",
+)
+
+
+def test_evidence_that_does_not_count_demonstrates_nothing(tmp_path: Path) -> None:
+    aside = evaluation(standing=(_ASIDE,), verdict=Verdict.NOT_DEMONSTRATED)
+    told = result_of(tmp_path, aside)
+    assert "data demonstrate" not in told
+    assert "clears" not in told
+    assert " count" not in told.split(".")[0]
+    assert "For information only, the bound lies on the conforming side of the limit by 4.877 N" in told
+    assert "descriptive only: they demonstrate nothing against this design input" in told
+
+
+def test_evidence_that_does_not_count_heads_its_table_as_descriptive(tmp_path: Path) -> None:
+    aside = evaluation(standing=(_ASIDE,), verdict=Verdict.NOT_DEMONSTRATED)
+    table = results_table(dossier(tmp_path, aside), (aside,), anchor="a", key="k")
+    assert table is not None
+    titles = [column.title for column in table.columns]
+    assert "Reliability, descriptive" in titles
+    assert "Reliability shown" not in titles
+    assert any("demonstrate nothing against it" in text(note) for note in table.notes)
+
+
+def test_a_guarded_decision_is_told_beside_criterion_and_margin(tmp_path: Path) -> None:
+    one = evaluation(guard=0.25, margin=4.6271, statistic_decimals=3)
+    known = dossier(tmp_path, one)
+    assert text(sentences.guarded(known, one)) == "; the bound must clear the limit by the guard band of 0.25 N"
+    assert "The bound clears the limit, moved inward by the guard band of 0.25 N, by 4.627 N" in result_of(
+        tmp_path / "b", one
+    )
+    table = results_table(known, (one,), anchor="a", key="k")
+    assert table is not None
+    assert any("moved inward by the guard band" in text(note) for note in table.notes)
+
+
+@pytest.mark.parametrize(
+    ("name", "outcome", "said"),
+    [
+        ("lots", Outcome.FAILED, "flagged"),
+        ("run order", Outcome.FAILED, "flagged"),
+        ("outliers", Outcome.FAILED, "flagged"),
+        ("set aside", Outcome.FAILED, "flagged"),
+        ("outliers", Outcome.PASSED, "nothing flagged"),
+        ("distribution", Outcome.FAILED, "failed"),
+        ("interval", Outcome.PASSED, "passed"),
+        ("specimens", Outcome.FAILED, "incomplete"),
+    ],
+)
+def test_a_check_that_decides_nothing_does_not_fail(name: str, outcome: Outcome, said: str) -> None:
+    step = Step(name=name, sentence="Told.", outcome=outcome, figures=(Figure(name="x", value=1.0),))
+    assert outcome_words(step, evaluation()) == said
+
+
+def test_lots_of_a_group_with_one_lot_do_not_pass() -> None:
+    step = Step(name="lots", sentence="One lot.", outcome=Outcome.PASSED)
+    assert outcome_words(step, evaluation()) == "not applicable: one lot"
+
+
+@pytest.mark.parametrize("name", ["conformance", "interval"])
+def test_nothing_passes_that_does_not_count(name: str) -> None:
+    step = Step(name=name, sentence="Told.", outcome=Outcome.PASSED)
+    assert outcome_words(step, evaluation(standing=(_ASIDE,))) == "for information"
+
+
+def test_the_factor_of_the_model_of_lots_stands_beside_what_it_multiplies(tmp_path: Path) -> None:
+    figure = Figure(name=sentences.LOTS_SD, value=1.2345, unit="N")
+    step = Step(name="interval", sentence="Computed.", outcome=Outcome.PASSED, figures=(figure,))
+    one = evaluation(approach_used="between_lot", steps=(step,))
+    told = result_of(tmp_path, one)
+    assert "k = 2.911 times the standard deviation between and within lots, 1.234 N" in told
+    table = results_table(dossier(tmp_path / "b", one), (one,), anchor="a", key="k")
+    assert table is not None
+    assert "SD of lots model" in [column.title for column in table.columns]
+
+
+def test_a_lot_unlike_production_leaves_a_reservation(tmp_path: Path) -> None:
+    one = evaluation()
+    known = dossier(tmp_path, one)
+    changed = {"production_equivalent": False, "justification": "Same tools, slower line"}
+    lots = tuple(lot.model_copy(update=changed) for lot in known.project.lots)
+    odd = replace(known, project=known.project.model_copy(update={"lots": lots}))
+    used = {(lot.lot, lot.condition) for lot in lots} & {("L-0101", "fresh")}
+    assert used, "the project made by hand holds the lot that is evaluated"
+    told = sentences.reservation(odd, (one,))
+    assert "lot L-0101 is not production-equivalent" in told
+    assert told.endswith(": Same tools, slower line.")
+    assert sentences.reservation(known, (one,)) == ""
+    assert sentences.reservation(odd, (replace(one, verdict=Verdict.NOT_TESTED),)) == ""

@@ -1,0 +1,35 @@
+"""How a step of the plan ended, in the words of a report: a check that decides nothing neither passes nor fails."""
+
+from __future__ import annotations
+
+from reportgen.acceptance.records import Evaluation, Outcome, Step, Verdict
+
+_WORDS = {
+    Outcome.PASSED: "passed",
+    Outcome.FAILED: "failed",
+    Outcome.WAIVED: "waived",
+    Outcome.NOT_RUN: "not run",
+}
+# checks that are reported, and by which no verdict is decided
+_INFORMING = frozenset(("lots", "outliers", "run order", "set aside"))
+# held against the limits: nothing to pass where the evidence does not count against them
+_DECIDING = frozenset(("conformance", "interval"))
+
+
+def outcome_words(step: Step, evaluation: Evaluation) -> str:
+    """'passed', 'failed', 'flagged', 'for information' ... after the name of a step."""
+    if step.name in _DECIDING and evaluation.standing:
+        return "for information"
+    if step.outcome is Outcome.NOT_RUN:
+        # a comparison that the plan does not decide by is made all the same: then 'not run' would be wrong
+        return "for information" if step.figures else _WORDS[step.outcome]
+    if step.name == "lots" and not step.figures:
+        return "not applicable: one lot"
+    if step.name in _INFORMING:
+        return {Outcome.PASSED: "nothing flagged", Outcome.FAILED: "flagged"}.get(step.outcome, _WORDS[step.outcome])
+    if step.name == "specimens" and step.outcome is Outcome.FAILED:
+        return "incomplete"
+    if step.outcome is Outcome.FAILED and evaluation.verdict is Verdict.MET and step.name == "conformance":
+        # the plan judges the bound, not each single specimen
+        return "flagged"
+    return _WORDS[step.outcome]
