@@ -21,7 +21,6 @@ from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import Approach, LotRule, RoundingMethod
-from reportgen.rounding import plain
 from reportgen.stats.records import Interval
 
 
@@ -236,7 +235,7 @@ def _interval_step(case: Case, interval: Interval, claim: Claim) -> Step:
     else:
         bound, how = "tolerance bound", f"clears the {limits}" if clears else f"misses the {limits}"
     if case.guard():
-        how += f", moved inward by the guard band of {plain(case.guard() or 0.0)} {case.unit}"
+        how += ", moved inward by the guard band"
     if case.standing():
         how += ", which is for information only: the evidence does not count against this design input"
     sentence = f"The {bound} was computed as declared: {interval.method}. It {how}."
