@@ -52,6 +52,13 @@ class Sections:
         taken = sum(max(twips(margins, name), 0) for name in ("left", "right", "gutter"))
         return max(twips(size, side) - taken, _NARROWEST)
 
+    def text_height(self, *, landscape: bool) -> int:
+        """The height of the type area, in twentieths of a point."""
+        size, margins = self.base.find(f"{_W}pgSz"), self.base.find(f"{_W}pgMar")
+        side = "w" if landscape and not self.is_landscape else "h"
+        taken = sum(abs(twips(margins, name)) for name in ("top", "bottom"))
+        return max(twips(size, side) - taken, _NARROWEST)
+
     def next_xml(self, *, landscape: bool) -> str:
         """The properties of the next section, upright (as the template has it) or turned."""
         section = copy.deepcopy(self.base)

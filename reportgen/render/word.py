@@ -56,6 +56,7 @@ def word_bytes(document: Document, *, house: bytes | None, keeps_text: bool = Tr
         bullets=worn.bullets,
         ordered=worn.ordered,
         text_width=frame.sections.text_width(landscape=False),
+        text_height=frame.sections.text_height(landscape=False),
         type_scale=type_scale(parts, worn.styles["TableText"]),
     )
     turned = [asked and not frame.sections.is_landscape for asked in _orientations(document.blocks)]
@@ -86,6 +87,7 @@ def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turn
                 held = _ending_section(drawing, held, section)
             drawing.landscape = turned[index]
             drawing.text_width = frame.sections.text_width(landscape=drawing.landscape)
+            drawing.text_height = frame.sections.text_height(landscape=drawing.landscape)
             starts_page = True
         if isinstance(block, PageBreak):
             drawing.page_break = not starts_page

@@ -39,6 +39,7 @@ class Drawing:
     bullets: int
     ordered: int
     text_width: int
+    text_height: int
     type_scale: float = 1.0
     landscape: bool = False
     page_break: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -37,6 +38,7 @@ _SHORT_DATA = 60  # rows; of longer raw data only the last ones are kept togethe
 _LAST_TOGETHER = 4  # rows of raw data that may stand alone on a last page
 _MANY_COLUMNS = 8  # so many figures side by side are what a smaller type is for
 _MUCH_TALLER = 1.6
+_PAGES_WORTH_SPARING_ONE = 3  # longer tables are looked up in rather than read at one go
 _TALLEST_PAIR = 1_200  # twentieths of a point
 _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
@@ -50,7 +52,7 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     titles, *texts = _measured(table.columns, [[_title(column) for column in table.columns], *shown])
     asked = [column.width for column in table.columns]
     sizes = _as_wide(drawing, _NORMAL, _DATA, _DENSE)
-    face, widths = _roomy_type(asked, titles, texts, drawing.text_width, sizes)
+    face, widths = _roomy_type(asked, titles, texts, (drawing.text_width, drawing.text_height), sizes)
     above = caption_xml(drawing, label) if label else ""
     start = drawing.paragraph("SectionEnd", "") if drawing.page_break else ""
     kept = _kept_with_next(texts, widths, face, closing=bool(table.notes or table.source))
@@ -104,19 +106,37 @@ def _roomy_type(
     asked: Sequence[float],
     titles: Sequence[str],
     rows: Sequence[Sequence[str]],
-    total: int,
+    page: tuple[int, int],
     sizes: tuple[_Type, ...],
 ) -> tuple[_Type, tuple[int, ...]]:
-    """The largest type that fits, or the next smaller one where that spares many rows a second line."""
+    """The largest type that fits, or the next smaller one where that spares a page, or many rows a second line.
+
+    page: width and height of the type area.
+    """
+    total, height = page
     normal, data, *_ = sizes
     face = _type_that_fits(sizes, titles, rows, total)
     widths = _shared_widths(asked, titles, rows, total, face)
-    if face is not normal or len(titles) < _MANY_COLUMNS:
+    if face is not normal:
         return face, widths
     narrower = _shared_widths(asked, titles, rows, total, data)
-    tall = normal.size * sum(lines_of_rows(widths, rows, size=normal.size))
-    low = data.size * sum(lines_of_rows(narrower, rows, size=data.size))
-    return (data, narrower) if tall > _MUCH_TALLER * low else (face, widths)
+    tall, low = sum(_heights(widths, rows, normal)), sum(_heights(narrower, rows, data))
+    pages, fewer = _pages(tall, height), _pages(low, height)
+    spares_a_page = fewer < pages <= _PAGES_WORTH_SPARING_ONE
+    is_much_lower = len(titles) >= _MANY_COLUMNS and tall > _MUCH_TALLER * low
+    return (data, narrower) if spares_a_page or is_much_lower else (face, widths)
+
+
+def _pages(rows: float, page: int) -> int:
+    """On how many pages rows of this height stand, about: what is above them takes much of the first one, and rows
+    that do not break and repeated headings a part of the others.
+    """
+    return 1 + max(0, math.ceil((rows - 0.55 * page) / (0.75 * page)))
+
+
+def _heights(widths: Sequence[int], rows: Sequence[Sequence[str]], face: _Type) -> list[float]:
+    line, gap = face.size * 1.15, 2 * face.gap + 10
+    return [count * line + gap for count in lines_of_rows(widths, rows, size=face.size)]
 
 
 def _shared_widths(
@@ -134,8 +154,7 @@ def _kept_with_next(rows: Sequence[Sequence[str]], widths: Sequence[int], face: 
     """
     if not rows:
         return []
-    line, gap = face.size * 1.15, 2 * face.gap + 10
-    heights = [count * line + gap for count in lines_of_rows(widths, rows, size=face.size)]
+    heights = _heights(widths, rows, face)
     last = len(rows) - 1
     if sum(heights) <= _TALLEST_WHOLE_TABLE:
         return [True] * last + [closing]

@@ -123,3 +123,22 @@ def test_a_long_box_stays_whole_where_the_page_ends_behind_it() -> None:
     turned = Table(anchor="", caption="", columns=column, rows=((Cell(runs=t("1")),),), landscape=True)
     assert len(tables_of(long, turned)) == 2
     assert len(tables_of(long, Paragraph(runs=t("more")))) == 0
+
+
+def styles_in(table: etree._Element) -> set[str | None]:
+    return {node.get(f"{W}val") for node in table.iter(f"{W}pStyle")}
+
+
+def test_smaller_type_where_that_spares_a_page_of_few() -> None:
+    columns = tuple(Column(title=f"Column {at}") for at in range(6))
+
+    def drawn(count: int) -> set[str | None]:
+        row = tuple(Cell(runs=t("some words that take three lines or so in a column of this width")) for _ in columns)
+        (table,) = tables_of(Table(anchor="", caption="", columns=columns, rows=(row,) * count, landscape=True))
+        return styles_in(table)
+
+    large, small = {"TableHeading", "TableText"}, {"DataHeading", "DataText"}
+    found = [drawn(count) for count in range(1, 60)]
+    assert found[0] == large
+    assert small in found  # where the last rows would stand alone on a second or third page
+    assert found[-1] == large  # a long table is looked up in, and stays readable
