@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -19,6 +20,13 @@ def lines_of_rows(widths: Sequence[int], rows: Sequence[Sequence[str]], *, size:
     """Lines of type `size` that each row takes in columns of these widths, about."""
     room = np.maximum(np.array(widths, dtype=float) - 2 * CELL_MARGIN, 1.0)
     return [int(count) for count in np.ceil(_lines(_lengths(rows, size), room).max(axis=1))] if rows else []
+
+
+def pages_of(rows: float, page: int) -> int:
+    """On how many pages rows of this height stand, about: what is above them takes much of the first one, and rows
+    that do not break and repeated headings a part of the others.
+    """
+    return 1 + max(0, math.ceil((rows - 0.55 * page) / (0.75 * page)))
 
 
 def balanced(

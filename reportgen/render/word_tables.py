@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
-from reportgen.render.word_heights import balanced, lines_of_rows
+from reportgen.render.word_heights import balanced, lines_of_rows, pages_of
 from reportgen.render.word_labels import Label
 from reportgen.render.word_styles import SHADE
 from reportgen.render.word_text import one_line, text_xml
@@ -121,17 +120,10 @@ def _roomy_type(
         return face, widths
     narrower = _shared_widths(asked, titles, rows, total, data)
     tall, low = sum(_heights(widths, rows, normal)), sum(_heights(narrower, rows, data))
-    pages, fewer = _pages(tall, height), _pages(low, height)
+    pages, fewer = pages_of(tall, height), pages_of(low, height)
     spares_a_page = fewer < pages <= _PAGES_WORTH_SPARING_ONE
     is_much_lower = len(titles) >= _MANY_COLUMNS and tall > _MUCH_TALLER * low
     return (data, narrower) if spares_a_page or is_much_lower else (face, widths)
-
-
-def _pages(rows: float, page: int) -> int:
-    """On how many pages rows of this height stand, about: what is above them takes much of the first one, and rows
-    that do not break and repeated headings a part of the others.
-    """
-    return 1 + max(0, math.ceil((rows - 0.55 * page) / (0.75 * page)))
 
 
 def _heights(widths: Sequence[int], rows: Sequence[Sequence[str]], face: _Type) -> list[float]:
