@@ -34,6 +34,7 @@ ANYWHERE = {
     "reportgen.rounding",
     "reportgen.citation_text",
     "reportgen.workbook_guard",
+    "reportgen.shown_numbers",
     "reportgen.formula_guard",
 }
 
@@ -41,6 +42,7 @@ LIBRARIES: dict[str, set[str]] = {
     "problems": set(),
     "quantities": set(),
     "workbook_guard": set(),
+    "shown_numbers": set(),
     "formula_guard": set(),
     "rounding": set(),
     "citation_text": set(),

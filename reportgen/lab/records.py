@@ -24,7 +24,8 @@ COLUMNS: dict[str, str] = {
     "lot": "text",
     "model": "text, from the file or from the lot register",
     "condition": "text, from the file or from the lot register",
-    "filed_value": "the cell as filed, text; where only a trace was filed, the reduced value to six significant digits",
+    "filed_value": "the cell as filed, text, with the decimals that a workbook shows; where only a trace was filed, "
+    "the reduced value as finely as the record shows force",
     "filed_unit": "the unit as filed, text; '' for attributes",
     "value": "float, the filed value converted once to the design input's unit; NaN when missing or attribute",
     "value_si": "float, the same in the SI unit of its kind; NaN likewise",

@@ -18,6 +18,7 @@ from openpyxl.utils import get_column_letter
 
 from reportgen.lab.grid import FileBytes, Grid
 from reportgen.problems import Place, Problem, did_you_mean
+from reportgen.shown_numbers import show_decimals
 from reportgen.workbook_guard import fault_of
 
 
@@ -49,6 +50,7 @@ def read_sheets(source: FileBytes, declared: str | None) -> tuple[list[Grid], li
                 problems.append(_no_workbook(source, error))
             continue
         grids.append(_grid(source, name, values))
+    show_decimals(source.data, {grid.sheet: grid.rows for grid in grids})
     return grids, problems
 
 

@@ -9,22 +9,16 @@ from __future__ import annotations
 import datetime
 import io
 import re
-import zipfile
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
-from xml.etree import ElementTree
 
 from reportgen.problems import Place, Problem, did_you_mean
 from reportgen.project.tables import Grid, Table, column_name, table_of
+from reportgen.shown_numbers import BROKEN, SheetPart, sheet_parts, show_zeros
 from reportgen.workbook_guard import (
-    LARGEST_XML,
     MOST_CELLS,
-    check_counts,
     column_number,
     farthest_cell,
-    is_counted,
 )
 
 _AT = rb"""\br=["']([A-Z]{1,3})(\d{1,7})["']"""
@@ -36,21 +30,6 @@ _BARE_FORMULA = re.compile(
     rb"<(?:\w+:)?c\b[^>]*?" + _AT + rb"[^>]*>\s*<(?:\w+:)?f\b[^>]*?(?:/>|>[^<]*</(?:\w+:)?f>)\s*"
     rb"(?:<(?:\w+:)?v\s*/>\s*|<(?:\w+:)?v\s*>\s*</(?:\w+:)?v>\s*)?</(?:\w+:)?c>"
 )
-# a number with a style; a text such as 7 shows no zeros, whatever its style
-_STYLED = re.compile(rb"""<(?:\w+:)?c\b(?![^<>]*?\st=["'](?!n["']))(?=[^<>]*?\ss=["'](\d{1,5})["'])[^<>]*?""" + _AT)
-_ZEROS = re.compile(r"(0{1,12})(?:\.(0{1,12}))?")
-_PLAIN = re.compile(r"\d{1,15}(?:\.\d{1,15})?", re.ASCII)
-_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """`shown` are the styles that show a number with zeros: how many digits before the point, and how many behind."""
-
-    name: str
-    hidden: bool
-    xml: bytes
-    shown: dict[int, tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +72,12 @@ def read_sheet(data: bytes, *, file: str, name: str, only: bool = False) -> Shee
     if isinstance(values, Problem):
         return values
     cells, merged = values
-    _as_shown(cells, sheet)
+    show_zeros(cells, sheet)
     grid = Grid(sheet.name, tuple((number, line) for number, line in enumerate(cells, start=1)))
     return Sheet(grid, sheet.xml, tuple(merged))
 
 
-def _chosen_sheet(data: bytes, *, file: str, register: str, only: str | None) -> _Sheet | Problem:
+def _chosen_sheet(data: bytes, *, file: str, register: str, only: str | None) -> SheetPart | Problem:
     if not data:
         return Problem(place=Place(file), found="an empty file", expected="a workbook", mend="save the workbook again")
     if data.startswith(b"\xd0\xcf\x11\xe0"):
@@ -109,11 +88,8 @@ def _chosen_sheet(data: bytes, *, file: str, register: str, only: str | None) ->
             mend="save it as .xlsx without a password",
         )
     try:
-        sheets = _sheets(data)
-    except (
-        zipfile.BadZipFile, zlib.error, ElementTree.ParseError, LookupError, EOFError, OSError, RuntimeError,
-        NotImplementedError, ValueError, OverflowError,
-    ):  # fmt: skip
+        sheets = sheet_parts(data)
+    except (*BROKEN, ValueError, OverflowError):
         return _no_workbook(file)
     if sheets is None:
         return Problem(
@@ -143,60 +119,6 @@ def _no_workbook(file: str) -> Problem:
         expected="an .xlsx workbook",
         mend="open it in a spreadsheet program and save it as .xlsx, or save the table as CSV",
     )
-
-
-def _sheets(data: bytes) -> list[_Sheet] | None:
-    """The sheets in the order of their tabs; None when the archive would unpack to more than can be meant."""
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        if sum(entry.file_size for entry in archive.infolist()) > LARGEST_XML:
-            return None
-        for entry in archive.infolist():
-            xml = archive.read(entry)
-            if is_counted(entry.filename, xml):
-                check_counts(xml)
-        relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
-        targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
-        workbook = ElementTree.fromstring(archive.read("xl/workbook.xml"))
-        styles = archive.read("xl/styles.xml") if "xl/styles.xml" in archive.namelist() else b""
-        shown = _zero_styles(ElementTree.fromstring(styles)) if b"cellXfs" in styles else {}
-        found = []
-        for element in workbook.iter():
-            target = targets.get(element.get(_RELATION))
-            if not element.tag.endswith("}sheet") or target is None or "worksheet" not in target:
-                continue
-            part = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
-            hidden = element.get("state", "visible") != "visible"
-            found.append(_Sheet(element.get("name", ""), hidden, archive.read(part), shown))
-        return found
-
-
-def _zero_styles(styles: ElementTree.Element) -> dict[int, tuple[int, int]]:
-    """Styles with a number format of nothing but zeros, such as 000 or 0.00."""
-    codes: dict[str | None, str] = {"2": "0.00"}  # a format that every workbook has, by its number (ECMA-376, 18.8.30)
-    for element in styles.iter():
-        if element.tag.endswith("}numFmt"):
-            codes[element.get("numFmtId")] = element.get("formatCode", "")
-    formats = next((element for element in styles.iter() if element.tag.endswith("}cellXfs")), ())
-    found = {}
-    for at, style in enumerate(formats):
-        match = _ZEROS.fullmatch(codes.get(style.get("numFmtId"), ""))
-        if match is not None and len(match[0]) > 1:
-            found[at] = (len(match[1]), len(match[2] or ""))
-    return found
-
-
-def _as_shown(cells: list[list[str]], sheet: _Sheet) -> None:
-    """Gives numbers the zeros that their format shows: 7 under 000 is 007 to whoever looks at the sheet, and a limit of
-    3.6 under 0.00 is 3.60. Digits that a format hides are kept.
-    """
-    for style, letters, digits in _STYLED.findall(sheet.xml) if sheet.shown else ():
-        before, behind = sheet.shown.get(int(style), (0, 0))
-        row, column = int(digits) - 1, column_number(letters) - 1
-        if before and row < len(cells) and column < len(cells[row]) and _PLAIN.fullmatch(cells[row][column]):
-            number = Decimal(cells[row][column])
-            text = f"{number:.{behind}f}"
-            if Decimal(text) == number:
-                cells[row][column] = text.zfill(before + (behind + 1 if behind else 0))
 
 
 def _far_cell(xml: bytes, *, place: Place) -> Problem | None:

@@ -361,6 +361,22 @@ def test_workbooks(make_project, write):
     ]
 
 
+def test_numbers_of_a_workbook_are_filed_with_the_decimals_that_their_format_shows(make_project):
+    book = openpyxl.Workbook()
+    book.active.append(("specimen", "lot", "peak_load [N]"))
+    # ECMA-376, 18.8.30: 0.00 is a format of zeros; what it hides (the third decimal) was filed all the same
+    for specimen, value in (("A", 3), ("B", 9.4), ("C", 9.412), ("D", -1.5)):
+        book.active.append((specimen, "001", value))
+    for row in range(2, 6):
+        book.active.cell(row, 3).number_format = "0.00"
+    book.active.append(("E", "001", 3))  # in the general format
+    out = io.BytesIO()
+    book.save(out)
+    table = _read(make_project, "a.xlsx", out.getvalue()).table
+    assert table["filed_value"].tolist() == ["3.00", "9.40", "9.412", "-1.50", "3"]
+    assert table["value"].tolist() == [3.0, 9.4, 9.412, -1.5, 3.0]
+
+
 def test_leading_blank_rows_of_a_sheet_keep_their_numbers(make_project):
     book = openpyxl.Workbook()
     for j, (name, cell) in enumerate(
