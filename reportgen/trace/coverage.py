@@ -22,6 +22,8 @@ class _Answer:
     evidence: tuple[str, ...]
     complete: bool
     sentence: str
+    # complete for the tests with results, while others that it asks of have none yet
+    to_come: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +43,8 @@ def coverage_of(evidence: Evidence) -> tuple[ClauseCoverage, ...]:
     """The coverage of every entry of every map in use, in the order of the maps.
 
     An entry is answered by each link of the mapping file, each method that names the clause, each document elsewhere,
-    and the words of its `answered_by`; it is met when all that answers it is complete.
+    and the words of its `answered_by`; it is met when all that answers it is complete, and met so
+    far while tests that it asks of have no results yet.
     """
     index = _indexed(evidence)
     by_id = {entry.id: entry for entry in evidence.project.maps}
@@ -89,7 +92,8 @@ def _covered(evidence: Evidence, index: _Index, of: ClauseMap, entry: MapEntry) 
     by_words_alone = len(answers) == 1 and bool(entry.answered_by)
     if answers and not (by_words_alone and excluded is not None):
         complete = all(answer.complete for answer in answers)
-        status = CoverageStatus.MET if complete else CoverageStatus.EVIDENCE_MISSING
+        status = CoverageStatus.MET_SO_FAR if any(answer.to_come for answer in answers) else CoverageStatus.MET
+        status = status if complete else CoverageStatus.EVIDENCE_MISSING
         told = answers if complete else tuple(answer for answer in answers if not answer.complete)
         sentence = " ".join(answer.sentence for answer in told)
     elif excluded is not None and excluded.reason:
@@ -151,4 +155,6 @@ def _by_words(index: _Index, words: Iterable[str]) -> _Answer:
     if faults:
         return _Answer(evidence=tuple(words), complete=False, sentence=f"Still open: {'; '.join(faults)}.{left_out}")
     meanings = "; ".join(WORDS[word].meaning for word in words)
-    return _Answer(evidence=tuple(words), complete=True, sentence=f"In the documents: {meanings}.{left_out}")
+    return _Answer(
+        evidence=tuple(words), complete=True, sentence=f"In the documents: {meanings}.{left_out}", to_come=bool(to_come)
+    )

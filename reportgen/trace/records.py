@@ -85,7 +85,10 @@ class Link:
 
 
 class CoverageStatus(StrEnum):
+    """`MET_SO_FAR`: met by every test with results, while tests that it applies to have none yet."""
+
     MET = "met"
+    MET_SO_FAR = "met so far"
     EVIDENCE_MISSING = "evidence missing"
     NOT_APPLICABLE = "not applicable"
     NOT_ADDRESSED = "not addressed"

@@ -144,7 +144,14 @@ def _limits(evidence: Evidence) -> list[str]:
 
 
 def _limit_method(evidence: Evidence) -> list[str]:
-    return [r.id for r in evidence.project.design_inputs if r.kind.value == "variable" and r.limit_method is None]
+    unstated = [r.id for r in evidence.project.design_inputs if r.kind.value == "variable" and r.limit_method is None]
+    # a method that is named, but is not the one of the results, is no comparison of like with like
+    unlike = {
+        record.id
+        for _, record, evaluation in evidence.evaluations()
+        if any(one.rule == "limit-set-on-another-method" for one in evaluation.standing)
+    }
+    return list(dict.fromkeys((*unstated, *(r.id for r in evidence.project.design_inputs if r.id in unlike))))
 
 
 def _equivalence(evidence: Evidence) -> list[str]:
@@ -175,7 +182,9 @@ WORDS: dict[str, Word] = {
     "rounding": Word("the rounding method of the plan (ASTM E29)", _always),
     "design_input.limit": Word("the limits of each design input", _limits),
     "design_input.limit_basis": Word("where each limit comes from", _each("design input", "limit_basis")),
-    "design_input.limit_method": Word("the method each limit was set with", _limit_method),
+    "design_input.limit_method": Word(
+        "the method each limit was set with, which the tests use or which is bridged to theirs", _limit_method
+    ),
     "device.description": Word("the device tested", _device("device.description")),
     "device.models": Word("the models and their sizes", _device("device.models")),
     "device.worst_case_rationale": Word("why the tested sizes cover the others", _worst_case),

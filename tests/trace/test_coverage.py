@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from reportgen.acceptance.records import Verdict
+from reportgen.acceptance.records import Standing, Verdict
 from reportgen.project.records import ClauseEvidence, ClauseRef, MapEntry, NotApplicable
 from reportgen.trace.coverage import coverage_of
 from reportgen.trace.evidence import gather
@@ -163,7 +163,7 @@ ABOUT_RESULTS = [word for word, told in WORDS.items() if told.of_results]
 def test_a_test_still_to_come_is_told_but_no_fault_of_the_others(word: str) -> None:
     base = _with_entry(word).without_rows(protocol="VP-02")
     entry = _covered(base)
-    assert entry.status is CoverageStatus.MET
+    assert entry.status is CoverageStatus.MET_SO_FAR
     assert entry.sentence.endswith(" Not yet for VP-02, without results so far.")
     assert "Not yet" not in _covered(_with_entry(word)).sentence
 
@@ -182,3 +182,12 @@ def test_shipped_maps_use_known_words_only() -> None:
     for file in files:
         for entry in YAML(typ="safe").load(file.read_text(encoding="utf-8"))["entries"]:
             assert set(entry.get("answered_by", ())) <= set(WORDS), (file.name, entry["clause"])
+
+
+def test_limits_on_another_method_than_the_tests_leave_like_with_like_open() -> None:
+    base = _with_entry("design_input.limit_method")
+    assert _covered(base).status is CoverageStatus.MET
+    aside = Standing(rule="limit-set-on-another-method", sentence="s", would_change_it="w")
+    entry = _covered(base.with_evaluation("VP-01/DI-002/aged-L-0102", standing=(aside,)))
+    assert entry.status is CoverageStatus.EVIDENCE_MISSING
+    assert "missing for DI-002" in entry.sentence
