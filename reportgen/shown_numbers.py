@@ -85,13 +85,22 @@ def show_decimals(data: bytes, cells_of: Mapping[str, list[list[str]]]) -> None:
     A workbook whose parts do not tell is left as it is: whoever reads its values says what is wrong with it.
     """
     try:
-        sheets = sheet_parts(data) or []
+        sheets = (sheet_parts(data) or []) if _shows_decimals(data) else []
     except (*BROKEN, ValueError, OverflowError):
         return
     for sheet in sheets:
         shown = {style: (1, behind) for style, (_, behind) in sheet.shown.items() if behind}
         if shown and sheet.name in cells_of:
             show_zeros(cells_of[sheet.name], replace(sheet, shown=shown))
+
+
+def _shows_decimals(data: bytes) -> bool:
+    """Whether any format asks for them: without one, the sheets need no second look."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        if "xl/styles.xml" not in archive.namelist() or archive.getinfo("xl/styles.xml").file_size > LARGEST_XML:
+            return False
+        styles = ElementTree.fromstring(archive.read("xl/styles.xml"))
+    return any(behind for _, behind in _zero_styles(styles).values())
 
 
 def show_zeros(cells: list[list[str]], sheet: SheetPart) -> None:
