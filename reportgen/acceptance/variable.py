@@ -236,9 +236,10 @@ def _interval_step(case: Case, interval: Interval, claim: Claim) -> Step:
         bound, how = "tolerance bound", f"clears the {limits}" if clears else f"misses the {limits}"
     if case.guard():
         how += ", moved inward by the guard band"
+    told = f"It {how}."
     if case.standing():
-        how += ", which is for information only: the evidence does not count against this design input"
-    sentence = f"The {bound} was computed as declared: {interval.method}. It {how}."
+        told = f"For information only, as the evidence does not count against this design input: it {how}."
+    sentence = f"The {bound} was computed as declared: {interval.method}. {told}"
     outcome = Outcome.PASSED if clears else Outcome.FAILED
     return Step(name="interval", sentence=sentence, outcome=outcome, figures=tuple(figures))
 

@@ -111,7 +111,7 @@ def results_table(
         ("lower_bound", "Lower bound", unit, 0.85),
         ("upper_bound", "Upper bound", unit, 0.85),
         ("achieved_reliability", _reliability_title(tested), "", 1.1),
-        *(() if brief else (("margin", "Margin", difference_unit(unit), 0.8),)),
+        *(() if brief else (("margin", "Margin", difference_unit(unit), 0.95),)),
     )
     shown = [entry for entry in names if any(dossier.has(one, entry[0]) for one in tested)]
     rows = tuple(
@@ -147,7 +147,7 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
         of_lots = any(one.approach_used == "between_lot" for one in evaluations)
         found.append(
             "SD: of all values together. SD of lots model: the standard deviation between and within lots, which the "
-            "tolerance factor k multiplies; the mean of the lot means is what it is taken from."
+            "tolerance factor k multiplies; the bound starts from the mean of the lot means."
             if of_lots
             else "k: tolerance factor, by which the standard deviation is multiplied on the scale of the approach."
         )

@@ -194,7 +194,7 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
         near,
         dossier.number(nearest, "reason"),
         f" This means that {MEANINGS[worst]}.",
-        reservation(dossier, evaluations),
+        reservation(dossier, decisive),
     ]
     return joined(*parts, remedy(dossier, nearest))
 

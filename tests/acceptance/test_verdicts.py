@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from reportgen.acceptance.records import Outcome, Verdict
+from reportgen.acceptance.records import Evaluation, Outcome, Step, Verdict
 from reportgen.project.records import DesignInput, Validation
 from tests.acceptance.scenario import design_input, judged, only, plan, row, rows_of_lots
 
@@ -413,3 +413,31 @@ def test_too_few_values_for_a_distribution_free_bound_are_told_with_the_number_t
         "them are within the limits; adding specimens to this sample, whose results are known, can change the "
         "confidence"
     )
+
+
+def _step(evaluation: Evaluation, name: str) -> Step:
+    return next(step for step in evaluation.steps if step.name == name)
+
+
+def test_a_bound_that_does_not_count_is_held_against_its_limit_for_information_only() -> None:
+    evaluation = only(judged([row(i, v) for i, v in enumerate(THIRTY, 1)], target=lower(1, limit_method="TM-9")))
+    said = _step(evaluation, "interval").sentence
+    assert said.endswith("For information only, as the evidence does not count against this design input: it clears"
+                         " the limit.")  # fmt: skip
+
+
+def test_the_order_of_filing_is_told_with_the_level_at_which_it_was_looked_at() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    said = _step(only(judged(rows, target=lower(1.0))), "run order").sentence
+    assert " was detected at the 5 % level (" in said
+    assert "neither" not in said
+
+
+def test_two_limits_are_told_in_the_plural_and_the_margin_is_that_to_the_nearer() -> None:
+    rows = [row(i, v) for i, v in enumerate(THIRTY, 1)]
+    evaluation = only(judged(rows, target=lower(1.0, upper_limit=100.0)))
+    assert evaluation.lower_bound is not None
+    assert evaluation.margin == pytest.approx(evaluation.lower_bound - 1.0)
+    assert "which clears the limits 1 to 100 N; the nearer limit is cleared by" in evaluation.reason
+    assert _step(evaluation, "interval").sentence.endswith("It lies within the limits.")
+    assert _step(evaluation, "conformance").sentence == "All 30 specimens are within the limits."

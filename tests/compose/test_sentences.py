@@ -297,6 +297,7 @@ def test_the_factor_of_the_model_of_lots_stands_beside_what_it_multiplies(tmp_pa
     assert "k = 2.911 times the standard deviation between and within lots, 1.234 N" in told
     table = results_table(dossier(tmp_path / "b", one), (one,), anchor="a", key="k")
     assert table is not None
+    assert any("bound starts from the mean of the lot means" in text(note) for note in table.notes)
     assert "SD of lots model" in [column.title for column in table.columns]
 
 
