@@ -27,9 +27,24 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
         return "not applicable: one lot"
     if step.name in _INFORMING:
         return {Outcome.PASSED: "nothing flagged", Outcome.FAILED: "flagged"}.get(step.outcome, _WORDS[step.outcome])
+    if step.name == "distribution" and step.outcome is Outcome.FAILED:
+        # it chooses the approach: the declared fallback, where there is one
+        return "rejected"
+    if step.name == "fallback" and step.outcome is Outcome.PASSED:
+        return "used"
     if step.name == "specimens" and step.outcome is Outcome.FAILED:
         return "incomplete"
     if step.outcome is Outcome.FAILED and evaluation.verdict is Verdict.MET and step.name == "conformance":
         # the plan judges the bound, not each single specimen
         return "flagged"
     return _WORDS[step.outcome]
+
+
+def turns_by_exclusion(evaluation: Evaluation) -> bool:
+    """Whether the verdict would be another with the specimens that were set aside."""
+    return any(step.name == "set aside" and step.outcome is Outcome.FAILED for step in evaluation.steps)
+
+
+def devices_set_aside(evaluation: Evaluation) -> int:
+    """Devices of which a reading was set aside, those among them of which another reading counts."""
+    return len({(one.lot, one.condition, one.specimen) for one in evaluation.set_aside})

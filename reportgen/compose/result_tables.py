@@ -10,6 +10,7 @@ from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.outcomes import devices_set_aside
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
 from reportgen.compose.wording import listed, plain_words
@@ -172,7 +173,7 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
 def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Table | None:
     """The statistics of the plan's checks, each a bound value; the steps themselves are told in the text."""
     rows = []
-    specimens = "specimen" if evaluation.n_set_aside == 1 else "specimens"
+    specimens = "specimen" if devices_set_aside(evaluation) == 1 else "specimens"
     for step in evaluation.steps:
         names = [figure.name for figure in step.figures]
         for name in names:

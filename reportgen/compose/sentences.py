@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.bound import step_name
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.outcomes import outcome_words
+from reportgen.compose.outcomes import devices_set_aside, outcome_words, turns_by_exclusion
 from reportgen.compose.records import Run, Runs
 from reportgen.compose.wording import counted, ended, listed
 from reportgen.project.records import Approach, DesignInput
@@ -232,7 +232,7 @@ def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 
 def reservation(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
-    """What a verdict that is met rests on where lots unlike production are among its specimens."""
+    """What a verdict that is met rests on: lots unlike production, specimens left out that would turn it."""
     met = [one for one in evaluations if one.verdict is Verdict.MET]
     used = {(lot, condition) for one in met for lot in one.lots for condition in one.conditions}
     told = {
@@ -240,11 +240,21 @@ def reservation(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
         for lot in dossier.project.lots
         if not lot.production_equivalent and (lot.lot, lot.condition) in used
     }
-    return "".join(
+    lots = "".join(
         f" With this reservation: lot {lot} is not production-equivalent, so for it this rests on the reason "
         f"recorded{why}"
         for lot, why in told.items()
     )
+    return lots + _rests_on_exclusion(met)
+
+
+def _rests_on_exclusion(met: Sequence[Evaluation]) -> str:
+    turned = [one for one in met if turns_by_exclusion(one)]
+    if not turned:
+        return ""
+    where = f" in {listed(group_name(one) for one in turned)}" if len(met) > 1 else ""
+    them = "the specimen set aside" if sum(map(devices_set_aside, turned)) == 1 else "the specimens set aside"
+    return f" It rests{where} on leaving out {them}: counted, the verdict would be another."
 
 
 def remedy(dossier: Dossier, evaluation: Evaluation) -> Runs:

@@ -268,7 +268,8 @@ def test_a_guarded_decision_is_told_beside_criterion_and_margin(tmp_path: Path) 
         ("outliers", Outcome.FAILED, "flagged"),
         ("set aside", Outcome.FAILED, "flagged"),
         ("outliers", Outcome.PASSED, "nothing flagged"),
-        ("distribution", Outcome.FAILED, "failed"),
+        ("distribution", Outcome.FAILED, "rejected"),
+        ("fallback", Outcome.PASSED, "used"),
         ("interval", Outcome.PASSED, "passed"),
         ("specimens", Outcome.FAILED, "incomplete"),
     ],
@@ -314,3 +315,16 @@ def test_a_lot_unlike_production_leaves_a_reservation(tmp_path: Path) -> None:
     assert told.endswith(": Same tools, slower line.")
     assert sentences.reservation(known, (one,)) == ""
     assert sentences.reservation(odd, (replace(one, verdict=Verdict.NOT_TESTED),)) == ""
+
+
+def test_a_verdict_that_turns_with_what_was_set_aside_says_that_it_rests_on_that(tmp_path: Path) -> None:
+    aside = SetAside(
+        specimen="PF10", lot="L-0101", condition="fresh", filed_value="3.1", cause="grip slipped",
+        failure_mode="grip-slip", place=Place("results/vp_01.csv", row=11),
+    )  # fmt: skip
+    turned = Step(name="set aside", sentence="Met without it, not met with it.", outcome=Outcome.FAILED)
+    one = evaluation(set_aside=(aside,), steps=(turned,))
+    told = text(sentences.verdict(dossier(tmp_path, one), one))
+    assert told.endswith(" It rests on leaving out the specimen set aside: counted, the verdict would be another.")
+    same = replace(one, steps=(replace(turned, outcome=Outcome.PASSED),))
+    assert "rests on" not in text(sentences.verdict(dossier(tmp_path / "b", same), same))
