@@ -252,9 +252,9 @@ def _rests_on_exclusion(met: Sequence[Evaluation]) -> str:
     turned = [one for one in met if turns_by_exclusion(one)]
     if not turned:
         return ""
-    where = f" in {listed(group_name(one) for one in turned)}" if len(met) > 1 else ""
+    start = f"For {listed(group_name(one) for one in turned)} it" if len(met) > 1 else "It"
     them = "the specimen set aside" if sum(map(devices_set_aside, turned)) == 1 else "the specimens set aside"
-    return f" It rests{where} on leaving out {them}: counted, the verdict would be another."
+    return f" {start} rests on leaving out {them}: counted, the verdict would be another."
 
 
 def remedy(dossier: Dossier, evaluation: Evaluation) -> Runs:
