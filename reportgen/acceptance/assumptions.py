@@ -6,6 +6,7 @@ import numpy as np
 
 from reportgen.acceptance.approaches import Sample, Samples
 from reportgen.acceptance.foreseen import Foreseen
+from reportgen.acceptance.groups import Group
 from reportgen.acceptance.records import Figure, Outcome, Step
 from reportgen.acceptance.wording import counted, listed
 from reportgen.project.records import AnalysisPlan, Approach
@@ -110,7 +111,7 @@ def distribution_step(
 
 
 def outlier_step(
-    values: Sample, specimens: tuple[str, ...], plan: AnalysisPlan, *, approach: Approach | None, foreseen: Foreseen
+    values: Sample, group: Group, plan: AnalysisPlan, *, approach: Approach | None, foreseen: Foreseen
 ) -> Step:
     """The most extreme value against the maximum normed residual: reported, never removed.
 
@@ -141,9 +142,10 @@ def outlier_step(
         return Step(
             name="outliers", sentence=f"No outlier was flagged ({compared}).", outcome=Outcome.PASSED, figures=figures
         )
+    specimen = group.measured("specimen", by_lot=True)[check.index]
     sentence = (
-        f"Specimen {specimens[check.index]} is flagged as an outlier ({compared}). It is kept: the plan only reports"
-        " outliers, and no value is removed without a recorded cause."
+        f"Specimen {specimen} is flagged as an outlier ({compared}). It is kept: the plan only reports outliers, and no"
+        " value is removed without a recorded cause."
     )
     return Step(name="outliers", sentence=sentence, outcome=Outcome.FAILED, figures=figures)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -144,8 +145,13 @@ class Case:
 
 def untested(case: Case) -> Evaluation:
     """The evaluation before anything was computed: what every judgement starts from."""
+    return Evaluation(**untested_fields(case))
+
+
+def untested_fields(case: Case) -> dict[str, Any]:
+    """The fields of `untested`: what is computed is laid over them before the evaluation is built."""
     group, plan, (lower, upper) = case.group, case.protocol.analysis_plan, case.limits
-    return Evaluation(
+    return dict(  # noqa: C408 (read as the call that it becomes)
         key=case.key,
         design_input=case.design_input.id,
         protocol=case.protocol.id,

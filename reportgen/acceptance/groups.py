@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import chain
 
 import numpy as np
@@ -16,13 +17,13 @@ from reportgen.problems import Place
 from reportgen.project.records import DesignInput, Lot, PlannedGroup, Protocol
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Group:
     """Specimens judged together. `values` holds one entry per valid specimen with a result.
 
     `missing` are specimens listed without a result; `accounted` of them are named by a deviation. `readings` counts
     the rows that were folded into one value because they belong to one specimen. `filed_decimals` are those of the
-    finest filed value.
+    finest filed value. Without slots, so that the lots are named once.
     """
 
     label: str
@@ -35,7 +36,7 @@ class Group:
     filed_decimals: int
     filed_units: tuple[str, ...]
 
-    @property
+    @cached_property
     def lots(self) -> tuple[str, ...]:
         return tuple(sorted(set(self.values.column("lot").tolist())))
 
@@ -53,6 +54,8 @@ class Group:
         )
 
     def values_of(self, lot: str) -> SpecimenValues:
+        if self.lots == (lot,):
+            return self.values
         return self.values.where(self.values.column("lot") == lot)
 
     def numbers(self) -> np.ndarray:

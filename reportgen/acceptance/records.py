@@ -94,8 +94,9 @@ class Evaluation:
     several groups, "/<group>" behind it. Bounds, k and the achieved reliability are None where they do not apply.
     `margin` is bound minus lower limit, or upper limit minus bound, the smaller where both limits exist; positive when
     the bound clears the limit; where the decision is guarded, the limit is the one moved inward by `guard`.
-    `margin_sd` is the same in standard deviations. For attributes `failures` counts non-conforming specimens, and
-    `achieved_reliability` is the exact lower bound.
+    `margin_sd` is the same in standard deviations: those of the values, or between and within lots in the model of
+    lots. For attributes `failures` counts non-conforming specimens, and `achieved_reliability` is the exact lower
+    bound.
     """
 
     key: str

@@ -33,13 +33,14 @@ class SpecimenValues(Sequence[SpecimenValue]):
     Most are counted, compared and fitted and never looked at singly; a large project has hundreds of thousands.
     """
 
-    __slots__ = ("_columns", "_numbers", "_records", "_rows")
+    __slots__ = ("_columns", "_kept", "_numbers", "_records", "_rows")
 
     def __init__(self, columns: Mapping[str, np.ndarray], rows: np.ndarray) -> None:
         """Args: columns: by the names of VALUE_COLUMNS, whole; rows: the positions in them that are meant."""
         self._columns, self._rows = columns, rows
         self._records: tuple[SpecimenValue, ...] | None = None
         self._numbers: np.ndarray | None = None
+        self._kept: dict[str, np.ndarray] = {}
 
     @classmethod
     def of(cls, values: Sequence[SpecimenValue]) -> SpecimenValues:
@@ -58,8 +59,13 @@ class SpecimenValues(Sequence[SpecimenValue]):
         return made
 
     def column(self, name: str) -> np.ndarray:
-        """One of VALUE_COLUMNS, specimen by specimen; a value or a conformance that there is not is NaN."""
-        return np.asarray(self._columns[name][self._rows])
+        """One of VALUE_COLUMNS, specimen by specimen, not to be changed; a value or conformance that is not is NaN."""
+        found = self._kept.get(name)
+        if found is None:
+            found = np.asarray(self._columns[name][self._rows])
+            if name in _OFTEN_ASKED_FOR:
+                self._kept[name] = found
+        return found
 
     def numbers(self) -> np.ndarray:
         """The values that there are, in the evaluation's unit; not to be changed."""
@@ -112,6 +118,9 @@ VALUE_COLUMNS = (
     *("specimen", "lot", "model", "condition", "value", "conforming", "censored", "failure_mode"),
     *("file", "sheet", "row"),
 )
+
+
+_OFTEN_ASKED_FOR = frozenset(("lot", "model", "condition", "value", "conforming", "censored"))
 
 
 def _specimen_value(

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from reportgen.acceptance.approaches import Claim, Samples, interval_of, reliability_shown
+from reportgen.acceptance.approaches import BETWEEN_LOT, Claim, Samples, interval_of, reliability_shown
 from reportgen.acceptance.assumptions import distribution_step, lots_step, outlier_step, run_order_step
 from reportgen.acceptance.both_analyses import with_both_analyses
-from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
+from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested, untested_fields
 from reportgen.acceptance.censoring import censored_bound
 from reportgen.acceptance.foreseen import Foreseen, foresee
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.limits import outside, unclear
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step, changed
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
 from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
 from reportgen.acceptance.wording import counted, listed
@@ -83,29 +83,33 @@ def _own_plan(case: Case, lot: str) -> Group:
 
 def _judge(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluation:
     group, plan, guard = case.group, case.protocol.analysis_plan, case.guard()
-    specimens, numbers = group.values.column("specimen"), group.numbers()
+    numbers = group.numbers()
     failing, hidden = outside(case), unclear(case)
-    out, open_ = tuple(specimens[failing].tolist()), tuple(specimens[hidden].tolist())
+    out, open_ = _named(failing, group), _named(hidden, group)
     bound = _bound(case, foreseen, guard=guard, lots_told=lots_told)
     claim = case.claim(guard or 0.0)
     clears: bool | None = None
     found: dict[str, Any] = {}
-    sd = foreseen.moments(numbers).sd
+    moments = foreseen.moments(numbers)
     if bound.interval is not None and claim is not None:
-        found = _of_interval(bound.interval, claim, sd)
+        # the model of lots has a spread of its own, which its factor multiplies and its margin is told in
+        spread = bound.interval.sd if bound.approach_used == BETWEEN_LOT else moments.sd
+        found = _of_interval(bound.interval, claim, spread)
         clears = claim.is_cleared_by(_as_compared(case, bound.interval))
-    evaluation = changed(
-        untested(case),
-        approach_used=bound.approach_used,
-        mean=foreseen.moments(numbers).mean,
-        sd=sd,
-        minimum=float(numbers.min()),
-        maximum=float(numbers.max()),
-        achieved_reliability=bound.achieved,
-        steps=(specimens_step(group), _conformance_step(case, out, open_), *bound.steps),
-        failing=tuple(np.flatnonzero(failing).tolist()),
-        unclear=tuple(np.flatnonzero(hidden).tolist()),
-        **found,
+    evaluation = Evaluation(
+        **{
+            **untested_fields(case),
+            "approach_used": bound.approach_used,
+            "mean": moments.mean,
+            "sd": moments.sd,
+            "minimum": float(numbers.min()),
+            "maximum": float(numbers.max()),
+            "achieved_reliability": bound.achieved,
+            "steps": (specimens_step(group), _conformance_step(case, out, open_), *bound.steps),
+            "failing": tuple(np.flatnonzero(failing).tolist()) if out else (),
+            "unclear": tuple(np.flatnonzero(hidden).tolist()) if open_ else (),
+            **found,
+        }
     )
     return decide_variable(
         evaluation,
@@ -117,6 +121,10 @@ def _judge(case: Case, foreseen: Foreseen, *, lots_told: Step | None) -> Evaluat
         obstacle=bound.obstacle,
         remedy="" if clears else bound.remedy or what_would_suffice(evaluation, claim),
     )
+
+
+def _named(chosen: np.ndarray, group: Group) -> tuple[str, ...]:
+    return tuple(group.values.column("specimen")[chosen].tolist()) if chosen.any() else ()
 
 
 def _bound(case: Case, foreseen: Foreseen, *, guard: float | None, lots_told: Step | None) -> _Bound:
@@ -144,8 +152,7 @@ def _bound(case: Case, foreseen: Foreseen, *, guard: float | None, lots_told: St
         return _censored(case, claim, tuple(steps))
     chosen, distribution = _choose(case, samples, foreseen, between=between)
     steps += distribution
-    specimens = group.measured("specimen", by_lot=True)
-    steps.append(outlier_step(case.pooled, specimens, plan, approach=chosen, foreseen=foreseen))
+    steps.append(outlier_step(case.pooled, group, plan, approach=chosen, foreseen=foreseen))
     steps.append(run_order_step(case.residuals, plan, foreseen=foreseen))
     if chosen is None:
         return _Bound(
@@ -179,7 +186,7 @@ def _interval(
     case: Case, claim: Claim, approach: Approach, foreseen: Foreseen, *, between: bool, steps: tuple[Step, ...]
 ) -> _Bound:
     samples, moments = case.samples, foreseen.moments(case.pooled)
-    used = "between_lot" if between else approach.value
+    used = BETWEEN_LOT if between else approach.value
     try:
         interval = interval_of(approach, samples, between_lots=between, claim=claim, moments=moments)
         achieved = reliability_shown(approach, samples, between_lots=between, claim=claim, moments=moments)
@@ -274,7 +281,7 @@ def _conformance_step(case: Case, outside: tuple[str, ...], unclear: tuple[str, 
 
 
 def _of_interval(interval: Interval, claim: Claim, sd: float | None) -> dict[str, Any]:
-    """The fields of an evaluation that its interval fills. sd: that of the values."""
+    """The fields of an evaluation that its interval fills. sd: the one that the margin is told in."""
     margins = [
         margin
         for margin in (

@@ -343,6 +343,10 @@ def test_between_lot_bound_is_wider_than_the_pooled_one_when_lots_differ() -> No
     between = only(judged(rows_of_lots(lots), target=lower(1), analysis=plan(lots="between_lot")))
     assert between.approach_used == "between_lot"
     assert between.lower_bound < pooled.lower_bound
+    # the margin is told in the spread that the factor multiplies: mean - k sd is the bound
+    spread = (between.mean - between.lower_bound) / between.k
+    assert between.margin_sd == pytest.approx((between.lower_bound - 1) / spread)
+    assert spread > between.sd
 
 
 def test_own_claim_without_a_level_is_told() -> None:

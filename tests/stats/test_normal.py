@@ -166,6 +166,13 @@ def test_achieved_reliability_of_a_mean_on_or_outside_one_of_two_limits_is_zero(
     assert achieved_reliability(10, 21.0, 1.0, confidence=0.95, lower=5.0, upper=20.0) == 0.0
 
 
+def test_achieved_reliability_next_to_one_half():
+    # expanded by hand: with n = 2, P((Z + sqrt(2) z) / |W| <= sqrt(2) k) = 1/2 to first order at z = k E|W|, so the
+    # coverage is 1/2 + phi(0) k sqrt(2 / pi) = 1/2 + k / pi
+    shown = achieved_reliability(2, 0.0, 1.0, confidence=0.5, lower=-1e-9)
+    assert shown - 0.5 == pytest.approx(1e-9 / np.pi, rel=1e-6)
+
+
 def test_achieved_reliability_far_from_the_limits_is_one_and_far_beyond_them_zero():
     assert achieved_reliability(30, 1e6, 1.0, confidence=0.95, lower=0.0) == 1.0
     assert achieved_reliability(30, 1e6, 1.0, confidence=0.95, lower=0.0, upper=2e6) == 1.0
