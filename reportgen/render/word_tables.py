@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -43,6 +44,7 @@ _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a tall
 
 # between numbers that end on the right and texts that begin on the left: in twentieths of a point, and as measured
 _GAP, _ROOM = 100, "\u00a0\u00a0"
+_WORD = re.compile(r"[^ \t\r\n]+")
 
 
 def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
@@ -227,7 +229,8 @@ def _measured(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[
     gaps = [at for at, gap in enumerate(_gaps(columns)) if gap]
     if not gaps:
         return list(rows)
-    return [[f"{text}{_ROOM}" if at in gaps else text for at, text in enumerate(row)] for row in rows]
+    # behind each word, since each may end a line
+    return [[_WORD.sub(rf"\g<0>{_ROOM}", text) if at in gaps else text for at, text in enumerate(row)] for row in rows]
 
 
 def _table_start(drawing: Drawing, widths: Sequence[int], caption: str) -> str:

@@ -142,3 +142,16 @@ def test_smaller_type_where_that_spares_a_page_of_few() -> None:
     assert found[0] == large
     assert small in found  # where the last rows would stand alone on a second or third page
     assert found[-1] == large  # a long table is looked up in, and stays readable
+
+
+def test_every_word_of_a_heading_has_room_beside_the_gap() -> None:
+    narrow = [Column(title=f"C{at}", align="right") for at in range(9)]
+    columns = (*narrow, Column(title="Margin", unit="N", align="right"), Column(title="Verdict"))
+    row = tuple(Cell(runs=t("not demonstrated" if column.title == "Verdict" else "9.999")) for column in columns)
+    (drawn,) = tables_of(Table(anchor="", caption="", columns=columns, rows=(row,) * 3))
+    margin = drawn.findall(f"{W}tr")[0].findall(f"{W}tc")[-2]
+    indent = margin.find(f".//{W}ind").get(f"{W}right")
+    width = int(margin.find(f"{W}tcPr/{W}tcW").get(f"{W}w"))
+    size = 180 if "TableHeading" in styles_in(drawn) else 160 if "DataHeading" in styles_in(drawn) else 140
+    # 'Margin' in Arial bold: 3278 thousandths of the type size (advance widths of the font's own tables, from memory)
+    assert width >= 3.278 * size + int(indent) + 2 * 80
