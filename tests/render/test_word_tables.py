@@ -145,8 +145,14 @@ def test_smaller_type_where_that_spares_a_page_of_few() -> None:
 
 
 def test_every_word_of_a_heading_has_room_beside_the_gap() -> None:
-    narrow = [Column(title=f"C{at}", align="right") for at in range(9)]
-    columns = (*narrow, Column(title="Margin", unit="N", align="right"), Column(title="Verdict"))
+    numbers = [("n", ""), ("Min", "N"), ("Mean", "N"), ("Max", "N"), ("SD", "N"), ("k", ""), ("Lower bound", "N")]
+    columns = (
+        Column(title="Group"),
+        *(Column(title=title, unit=unit, align="right", width=0.7) for title, unit in numbers),
+        Column(title="Reliability, descriptive", align="right"),
+        Column(title="Margin", unit="N", align="right", width=0.5),
+        Column(title="Verdict", width=3.0),
+    )
     row = tuple(Cell(runs=t("not demonstrated" if column.title == "Verdict" else "9.999")) for column in columns)
     (drawn,) = tables_of(Table(anchor="", caption="", columns=columns, rows=(row,) * 3))
     margin = drawn.findall(f"{W}tr")[0].findall(f"{W}tc")[-2]
