@@ -220,7 +220,10 @@ _USED = (
 def _evaluation(protocol: Protocol, record: DesignInput, group: str, rows: list[dict[str, Any]]) -> Evaluation:
     values = tuple(_value(row) for row in rows if not row["missing"] and not row["excluded"])
     numbers = [value.value for value in values if value.value is not None]
-    failed = sum(value.conforming is False or _is_outside(record, value.value) for value in values)
+    failing = tuple(
+        at for at, value in enumerate(values) if value.conforming is False or _is_outside(record, value.value)
+    )
+    failed = len(failing)
     verdict = (Verdict.NOT_MET if failed else Verdict.MET) if values else Verdict.NOT_TESTED
     mean = sum(numbers) / len(numbers) if numbers else None
     unknown = ("k", "upper_bound", "achieved_reliability", "achieved_confidence", "margin", "margin_sd", "sd")
@@ -236,7 +239,7 @@ def _evaluation(protocol: Protocol, record: DesignInput, group: str, rows: list[
         lower_bound=min(numbers, default=None), failures=failed, interval_method="", standing=(),
         steps=(*_STEPS, _conformance(failed)),
         verdict=verdict, reason=f"{failed} of {len(values)} failed.", would_change_it="test again after a change",
-        data_decimals=2, **absent,
+        data_decimals=2, failing=failing, **absent,
     )  # fmt: skip
 
 

@@ -4,36 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue, SpecimenValues
+from reportgen.acceptance.records import Evaluation, SpecimenValue
 from reportgen.lab.records import Batch
-from reportgen.project.records import FailureMode, Protocol, RoundingMethod
+from reportgen.project.records import FailureMode, Protocol
 from reportgen.trace.evidence import Evidence
 from reportgen.trace.records import Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.wording import counted, group_text, in_order, listed
 
 
-def failed_values(protocol: Protocol, evaluation: Evaluation) -> list[SpecimenValue]:
-    """The specimens that missed their limit, compared as the plan says: as measured, or rounded to the limit's place.
-
-    For variables acceptance tells in its step `conformance` whether there are any; which ones, their values tell.
-    """
-    failing = any(step.name == "conformance" and step.outcome is Outcome.FAILED for step in evaluation.steps)
-    rounded = protocol.analysis_plan.rounding is RoundingMethod.ROUNDING
-    found: list[SpecimenValue] = []
-    if not failing and not (SpecimenValues.of(evaluation.values).column("conforming") == 0.0).any():
-        return found
-    for value in evaluation.values:
-        number = value.value
-        if number is not None and rounded:
-            number = round(number, evaluation.limit_decimals)
-        outside = number is not None and (
-            (evaluation.lower_limit is not None and number < evaluation.lower_limit and value.censored != "above")
-            or (evaluation.upper_limit is not None and number > evaluation.upper_limit and value.censored != "below")
-        )
-        if value.conforming is False or (value.conforming is None and failing and outside):
-            found.append(value)
-    return found
+def failed_values(evaluation: Evaluation) -> list[SpecimenValue]:
+    """The specimens that missed their limit, as acceptance compared them."""
+    return [evaluation.values[at] for at in evaluation.failing]
 
 
 @rule("failed-specimen-without-investigation", severity=Severity.BLOCKER)
@@ -45,7 +27,7 @@ def failure_uninvestigated(evidence: Evidence) -> Iterator[Hole]:
     """
     for protocol, record, evaluation in evidence.evaluations():
         named = {specimen for investigation in protocol.investigations for specimen in investigation.specimens}
-        failed = [value for value in failed_values(protocol, evaluation) if value.specimen not in named]
+        failed = [value for value in failed_values(evaluation) if value.specimen not in named]
         if failed:
             specimens = [value.specimen for value in failed]
             yield Hole(
@@ -114,7 +96,7 @@ def failed_without_mode(evidence: Evidence) -> Iterator[Hole]:
     Source: FDA stent guidance, 2010, IV; FDA bench performance guidance, 2019 (failed results with resolution).
     """
     for protocol, record, evaluation in evidence.evaluations():
-        failed = [value for value in failed_values(protocol, evaluation) if not value.failure_mode]
+        failed = [value for value in failed_values(evaluation) if not value.failure_mode]
         if failed:
             yield Hole(
                 records=(protocol.id, record.id, *(value.specimen for value in failed)),

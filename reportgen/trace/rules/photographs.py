@@ -47,7 +47,7 @@ def _wanted(evidence: Evidence, protocol: Protocol) -> tuple[str, ...]:
         return in_order(specimen for (specimen,) in tested.combinations("specimen"))
     if FAILED in protocol.photographs_of:
         evaluations = evidence.evaluations_of.get(protocol.id, ())
-        return in_order(value.specimen for one in evaluations for value in failed_values(protocol, one))
+        return in_order(value.specimen for one in evaluations for value in failed_values(one))
     return ()
 
 
