@@ -60,8 +60,10 @@ def test_one_value_of_the_last_of_many_evaluations_turns_the_verdict(
     told = []
     for again in all_recalculated([as_written, changed], tmp_path):
         rows = again["Calculations"].iter_rows(min_row=FIRST_ROW + 1, values_only=True)
-        at = openpyxl.utils.column_index_from_string(column_letter("verdict")) - 1
-        own_rows = [row[at] for row in rows if row[1] == CASE.design_input]
+        at, named = (
+            openpyxl.utils.column_index_from_string(column_letter(name)) - 1 for name in ("verdict", "design_input")
+        )
+        own_rows = [row[at] for row in rows if row[named] == CASE.design_input]
         (verdict,) = [
             row[8]
             for row in again["Results by design input"].iter_rows(values_only=True)
