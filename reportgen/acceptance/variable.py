@@ -19,7 +19,7 @@ from reportgen.acceptance.limits import outside, unclear
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
 from reportgen.acceptance.remedies import too_few, what_would_suffice
 from reportgen.acceptance.verdicts import decide_variable
-from reportgen.acceptance.wording import counted, listed
+from reportgen.acceptance.wording import counted, listed, which_value
 from reportgen.project.records import Approach, LotRule, RoundingMethod
 from reportgen.stats.records import Interval
 
@@ -246,7 +246,7 @@ def _interval_step(case: Case, interval: Interval, claim: Claim) -> Step:
     told = f"It {how}."
     if case.standing():
         told = f"For information only, as the evidence does not count against this design input: it {how}."
-    sentence = f"The {bound} was computed as declared: {interval.method}. {told}"
+    sentence = f"The {bound} was computed as declared: {interval.method}{which_value(interval)}. {told}"
     outcome = Outcome.PASSED if clears else Outcome.FAILED
     return Step(name="interval", sentence=sentence, outcome=outcome, figures=tuple(figures))
 

@@ -7,6 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from reportgen.quantities import scale_between
+from reportgen.rounding import towards
+from reportgen.stats.records import Interval
 
 
 def decimals_of(text: str) -> int:
@@ -35,6 +37,28 @@ def decimals_after_conversion(decimals: int, *, from_unit: str, to_unit: str) ->
         step *= 10
         shown += 1
     return shown
+
+
+def which_value(interval: Interval) -> str:
+    """Which readings a distribution-free bound is: ', the smallest of 33 values, with 96.9 % confidence'; else ''."""
+    order = int(dict(interval.parameters).get("order", 0))
+    if not order or interval.achieved_confidence is None:
+        return ""
+    place = "" if order == 1 else f"{_ordinal(order)} "
+    ends = [
+        f"{place}{end}"
+        for end, value in (("smallest", interval.lower), ("largest", interval.upper))
+        if value is not None
+    ]
+    confidence = towards(100 * interval.achieved_confidence, 1, "down")
+    return f", the {' and the '.join(ends)} of {interval.n} values, with {confidence} % confidence"
+
+
+def _ordinal(number: int) -> str:
+    """'2nd', '11th', '23rd'."""
+    if number % 100 in (11, 12, 13):
+        return f"{number}th"
+    return f"{number}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th') }"
 
 
 def counted(count: int, singular: str, plural: str | None = None) -> str:

@@ -445,3 +445,22 @@ def test_two_limits_are_told_in_the_plural_and_the_margin_is_that_to_the_nearer(
     assert "which clears the limits 1 to 100 N; the nearer limit is cleared by" in evaluation.reason
     assert _step(evaluation, "interval").sentence.endswith("It lies within the limits.")
     assert _step(evaluation, "conformance").sentence == "All 30 specimens are within the limits."
+
+
+@pytest.mark.parametrize(
+    ("n", "side", "told"),
+    [
+        # sample sizes of distribution-free bounds, ISO 16269-6:2014, clause 7 and its tables: 59 and 93 for 95/95 on
+        # one side with the extreme and the next value; from memory, the confidences by the binomial sum
+        (59, {"lower_limit": 1.0}, ", the smallest of 59 values, with 95.1 % confidence."),
+        (93, {"lower_limit": 1.0}, ", the 2nd smallest of 93 values, with 95.0 % confidence."),
+        (93, {"upper_limit": 1000.0}, ", the 2nd largest of 93 values, with 95.0 % confidence."),
+    ],
+)
+def test_a_distribution_free_bound_says_which_value_it_is(n: int, side: dict[str, float], told: str) -> None:
+    claim = {"confidence": 0.95, "reliability": 0.95, "assurance_reason": "r"}
+    filed = [row(at, 10 + 0.01 * at) for at in range(1, n + 1)]
+    analysis = plan(approach="distribution_free", normality_alpha=None)
+    found = only(judged(filed, target=design_input(**side, **claim), analysis=analysis))
+    (step,) = (one for one in found.steps if one.name == "interval")
+    assert told in step.sentence
