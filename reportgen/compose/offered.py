@@ -10,7 +10,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.prose import Anchor, Blocks, paragraphs, runs_of
 from reportgen.compose.records import Bullets, Callout, Contents, Cover, PageBreak, Run, Runs
 from reportgen.compose.templating import TemplateFault
-from reportgen.compose.wording import begun, counted, listed, plain_words, sentence
+from reportgen.compose.wording import begun, counted, listed, name_of, plain_words, sentence
 from reportgen.problems import did_you_mean
 from reportgen.project.records import Approval, Revision
 
@@ -40,6 +40,7 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "sentence": sentence,
         "percent": numbers.percent,
         "plain_words": lambda name: plain_words(str(name)),
+        "name_of": name_of,
         "cautions": cautions_callout,
         "rounding_rule": lambda: numbers.rule_sentence(settings.print_rounding.extra_decimals),
     }

@@ -21,7 +21,7 @@ from reportgen.compose.charts import sources_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Figure, Line, ProbabilityChart
 from reportgen.compose.sentences import group_name
-from reportgen.compose.wording import counted, plain_words
+from reportgen.compose.wording import counted, name_of
 from reportgen.rounding import significant
 from reportgen.stats import box_cox_interval
 from reportgen.stats.plotting_positions import normal_plot, weibull_plot
@@ -71,7 +71,7 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
     if not can_be_plotted(evaluation):
         return None
     values = [one.value for one in evaluation.values if one.value is not None]
-    name = plain_words(dossier.project.design_input(evaluation.design_input).characteristic)
+    name = name_of(dossier.project.design_input(evaluation.design_input))
     scale = _scale(evaluation, values, name)
     if scale is None:
         return None

@@ -14,7 +14,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.live_formulas import worst_of
 from reportgen.compose.method_facts import NOT_ISSUED
 from reportgen.compose.records import Formula, Hyperlink, Sheet, SheetColumn, SheetTable, SheetValue
-from reportgen.compose.wording import plain_words
+from reportgen.compose.wording import name_of
 from reportgen.project.records import DesignInput, MapLink, Protocol
 from reportgen.rounding import rule_sentence
 
@@ -77,7 +77,7 @@ def backward_sheet(dossier: Dossier, where: CalculationRows, rows_of: Mapping[st
             protocol.method,
             protocol.report.number + ("" if protocol.report.on else f", {NOT_ISSUED}"),
             _to_results(record.id, rows_of),
-            plain_words(record.characteristic),
+            name_of(record),
             _verdict(where, verdicts.get((record.id, protocol.id)), (f"$E{row}", f"$B{row}")),
             _joined(record.risk),
             _joined(record.user_need),

@@ -13,7 +13,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.outcomes import devices_set_aside
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
-from reportgen.compose.wording import listed, plain_words
+from reportgen.compose.wording import listed, name_of
 from reportgen.project.records import Protocol
 from reportgen.quantities import difference_unit
 
@@ -67,7 +67,7 @@ def criteria_table(dossier: Dossier, protocol: Protocol) -> Table:
         rows.append(
             (
                 cell(design_input.id),
-                cell(plain_words(design_input.characteristic)),
+                cell(name_of(design_input)),
                 cell(limits),
                 cell(claimed),
                 cell(source),
@@ -129,7 +129,7 @@ def results_table(
         Column(title="Verdict", width=1.3),
     )
     design_input = dossier.project.design_input(tested[0].design_input)
-    name = plain_words(design_input.characteristic)
+    name = name_of(design_input)
     limits = "".join(run.text for run in criterion(dossier, tested[0]))
     return Table(
         anchor=anchor, caption=f"Results for {design_input.id}, {name}: {limits}", columns=columns, rows=rows, key=key,

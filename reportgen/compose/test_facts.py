@@ -22,7 +22,7 @@ from reportgen.compose.sentences import (
     reservation,
     stated_criterion,
 )
-from reportgen.compose.wording import begun, counted, ended, listed, plain_words, sentence
+from reportgen.compose.wording import begun, counted, ended, listed, name_of, sentence
 from reportgen.project.records import (
     DesignInput,
     Lot,
@@ -145,7 +145,7 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
     parts: list[Part] = []
     for design_input in dossier.design_inputs_of(protocol):
         first = next((e for e in dossier.evaluations_of(protocol.id) if e.design_input == design_input.id), None)
-        name = plain_words(design_input.characteristic)
+        name = name_of(design_input)
         limits = criterion(dossier, first) if first else joined(stated_criterion(design_input))
         parts += ["; " if parts else "", f"{design_input.id}, {name}: ", limits]
         claimed = claim(dossier, first) if first else ()
@@ -176,7 +176,7 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
     worst = min((one.verdict for one in evaluations), key=VERDICT_ORDER.index)
     decisive = [one for one in evaluations if one.verdict is worst]
     nearest = min(decisive, key=lambda one: math.inf if one.margin_sd is None else one.margin_sd)
-    name = plain_words(design_input.characteristic)
+    name = name_of(design_input)
     parts: list[Part] = [f"{design_input.id} ({name}): ", dossier.number(nearest, "verdict", bold=True)]
     if len(evaluations) > 1:
         all_alike = "every group" if worst is Verdict.MET else "any group"

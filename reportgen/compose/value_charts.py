@@ -23,7 +23,7 @@ from reportgen.compose.charts import sources_of
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Figure, Line, Series, ValuesChart
 from reportgen.compose.sentences import group_name
-from reportgen.compose.wording import counted, plain_words
+from reportgen.compose.wording import counted, name_of
 from reportgen.project.records import Protocol
 
 NO_RESULT_YET = "no result yet"
@@ -47,7 +47,7 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
         return None
     first = evaluations[0]
     design_input = dossier.project.design_input(first.design_input)
-    name = plain_words(design_input.characteristic)
+    name = name_of(design_input)
     columns = _columns(dossier, evaluations)
     limits, bounds = limit_lines(dossier, first), _bounds(dossier, evaluations, columns)
     readings = [value for column in columns for value in (*column.values, *column.aside)]

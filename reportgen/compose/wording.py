@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from reportgen.project.records import DesignInput
+
 _LOWER_CASE_WORD = re.compile(r"[a-z]{3,}\b")
 _MICROMETRES = re.compile(r"(?<=\d)um\b")
 
@@ -41,6 +43,11 @@ def ended(text: str) -> str:
 def plain_words(name: str) -> str:
     """A name of the registers as people read it: 'particles_10um' -> 'particles 10 µm'."""
     return _MICROMETRES.sub(" µm", name.replace("_", " "))
+
+
+def name_of(design_input: DesignInput) -> str:
+    """The characteristic as documents name it: by its own name, or by the words of its key."""
+    return design_input.name or plain_words(design_input.characteristic)
 
 
 def sentence(text: str) -> str:

@@ -320,6 +320,8 @@ class DesignInput(Record):
     limit_scale: Scale = ""
     stability: YesNo = False
     revision: OptionalText = ""
+    # how documents name the characteristic; its key with blanks for underscores where left out
+    name: OptionalText = ""
 
 
 class Equipment(Record):

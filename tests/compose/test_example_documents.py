@@ -492,3 +492,15 @@ def test_a_margin_to_a_limit_in_percent_is_told_in_percentage_points(dossier: Do
     for evaluation in found:
         assert dossier.bound[f"{evaluation.key}/margin"].unit == "percentage points"
         assert "percentage points" in evaluation.reason
+
+
+def test_a_characteristic_is_told_by_the_name_that_the_register_gives_it(documents: tuple[Document, ...]) -> None:
+    report = next(one for one in documents if one.file_name.endswith("VP-112.docx"))
+    captions = [block.caption.replace("\u00a0", " ") for block in report.blocks if isinstance(block, Table | Figure)]
+    headings = [block.text.replace("\u00a0", " ") for block in report.blocks if isinstance(block, Heading)]
+    assert "DI-014: particles of 10 µm and larger" in headings
+    assert any(one.startswith("Results for DI-015, particles of 25 µm and larger: at most") for one in captions)
+    assert any(one.startswith("Particles of 10 µm and larger by lot") for one in captions)
+    # the key stands for a characteristic without a name
+    other = next(one for one in documents if one.file_name.endswith("VP-103.docx"))
+    assert "DI-003: burst pressure" in [block.text for block in other.blocks if isinstance(block, Heading)]
