@@ -20,6 +20,9 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
     """'passed', 'failed', 'flagged', 'for information' ... after the name of a step."""
     if step.name in _DECIDING and evaluation.standing:
         return "for information"
+    if step.name == "lots" and step.figures and len(evaluation.lots) == 1:
+        # several were compared and only one is in the group: the plan pools lots that agree, and these did not
+        return "judged apart"
     if step.outcome is Outcome.NOT_RUN:
         # a comparison that the plan does not decide by is made all the same: then 'not run' would be wrong
         return "for information" if step.figures else _WORDS[step.outcome]

@@ -210,7 +210,7 @@ def test_a_comparison_made_for_information_is_not_called_not_run(tmp_path: Path)
         name="lots", sentence="Compared.", outcome=Outcome.NOT_RUN, figures=(Figure(name="lots_x", value=1.0),)
     )
     skipped = Step(name="outliers", sentence="Too few values.", outcome=Outcome.NOT_RUN)
-    one = evaluation(steps=(compared, skipped))
+    one = evaluation(steps=(compared, skipped), lots=("L-0101", "L-0102"))
     told = [text(item) for item in sentences.story(dossier(tmp_path, one), one)]
     assert told[0].startswith("Lots, for information. ")
     assert told[1].startswith("Outliers, not run. ")
@@ -276,7 +276,13 @@ def test_a_guarded_decision_is_told_beside_criterion_and_margin(tmp_path: Path) 
 )
 def test_a_check_that_decides_nothing_does_not_fail(name: str, outcome: Outcome, said: str) -> None:
     step = Step(name=name, sentence="Told.", outcome=outcome, figures=(Figure(name="x", value=1.0),))
-    assert outcome_words(step, evaluation()) == said
+    assert outcome_words(step, evaluation(lots=("L-0101", "L-0102"))) == said
+
+
+@pytest.mark.parametrize("outcome", [Outcome.FAILED, Outcome.NOT_RUN])
+def test_lots_that_did_not_agree_are_judged_apart(outcome: Outcome) -> None:
+    step = Step(name="lots", sentence="They differ.", outcome=outcome, figures=(Figure(name="x", value=1.0),))
+    assert outcome_words(step, evaluation(lots=("L-0101",))) == "judged apart"
 
 
 def test_lots_of_a_group_with_one_lot_do_not_pass() -> None:
