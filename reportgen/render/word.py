@@ -93,7 +93,7 @@ def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turn
             drawing.page_break = not starts_page
         elif block is not cover or not around.has_cover:
             below = blocks[index + 1] if index + 1 < len(blocks) else None
-            turns = below is not None and turned[index + 1] != turned[index]
+            turns = below is None or turned[index + 1] != turned[index]
             for piece in _block_pieces(drawing, index, block, below=below, turns=turns):
                 yield held
                 held = piece
@@ -151,7 +151,7 @@ def _leads(block: Paragraph, below: Block | None) -> bool:
 
 
 def _block_pieces(drawing: Drawing, index: int, block: Block, *, below: Block | None, turns: bool) -> Iterator[str]:
-    """below: what follows. turns: whether that stands on a page turned the other way."""
+    """below: what follows. turns: whether that stands on a page turned the other way, or nothing follows."""
     label = drawing.labels.by_block.get(index)
     match block:
         case Heading():

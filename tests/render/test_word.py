@@ -205,7 +205,8 @@ def test_a_line_that_introduces_a_list_or_table_stays_with_it() -> None:
     assert kept_with_next(body_of(Paragraph(runs=t("These:")), listed, Paragraph(runs=t("More.")))) == ["These:"]
     assert "Two groups." in kept_with_next(body_of(Paragraph(runs=t("Two groups.")), results_table()))
     long = Paragraph(runs=t("A long paragraph. " * 30))
-    assert kept_with_next(body_of(long, listed)) == kept_with_next(body_of(Paragraph(runs=t("One.")))) == []
+    after = Paragraph(runs=t("More."))
+    assert kept_with_next(body_of(long, listed, after)) == kept_with_next(body_of(Paragraph(runs=t("One.")))) == []
 
 
 def test_the_last_two_items_before_a_turned_page_stay_together() -> None:

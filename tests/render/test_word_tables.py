@@ -111,7 +111,7 @@ def test_a_box_stays_whole_unless_it_is_long() -> None:
 
 def test_a_long_box_breaks_only_between_its_middle_paragraphs() -> None:
     long = Callout(title="Read", paragraphs=tuple(t("caution " * 30) for _ in range(6)), tone="caution")
-    styles = [(p, p.find(f"{W}pPr/{W}pStyle")) for p in body_of(long).iter(f"{W}p")]
+    styles = [(p, p.find(f"{W}pPr/{W}pStyle")) for p in body_of(long, Paragraph(runs=t("more"))).iter(f"{W}p")]
     lines = [p for p, style in styles if style is not None and style.get(f"{W}val") == "CautionBox"]
     held = [p.find(f"{W}pPr/{W}keepNext") is not None for p in lines]
     assert held == [True, True, False, False, False, True, False]  # title and first; the last two
@@ -123,6 +123,7 @@ def test_a_long_box_stays_whole_where_the_page_ends_behind_it() -> None:
     turned = Table(anchor="", caption="", columns=column, rows=((Cell(runs=t("1")),),), landscape=True)
     assert len(tables_of(long, turned)) == 2
     assert len(tables_of(long, Paragraph(runs=t("more")))) == 0
+    assert len(tables_of(long)) == 1  # the end of the document
 
 
 def styles_in(table: etree._Element) -> set[str | None]:
