@@ -25,7 +25,8 @@ _RELIABILITIES = (
 _RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
     "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
-    "value; means and standard deviations carry {extra} more than the finer of limit and data. All of these are "
+    "value; means and standard deviations carry {extra} more than the finer of limit and data, the data "
+    "counted no finer than the equipment resolves. All of these are "
     "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
     "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "
     "a distribution-free bound is itself a reading, so that it and its margin carry no more decimals than limit and "

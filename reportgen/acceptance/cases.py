@@ -18,6 +18,7 @@ from reportgen.acceptance.wording import (
     counted,
     decimals_after_conversion,
     decimals_of_limit,
+    decimals_of_step,
     listed,
 )
 from reportgen.project.records import AssuranceLevel, DecisionRule, DesignInput, Method, Protocol, RoundingMethod
@@ -41,6 +42,8 @@ class Case:
     assurance_source: str
     is_only_group: bool
     extra_decimals: int
+    # the finest step, in the unit of the design input, of the equipment that may have read the values; None: not known
+    resolution: float | None = None
 
     @cached_property
     def samples(self) -> Samples:
@@ -106,6 +109,17 @@ class Case:
             ),
             default=filed,
         )
+
+    @property
+    def statistic_decimals(self) -> int:
+        """Decimals of what is computed: so many as declared beyond the finer of limit and data, of which no more count
+        than the equipment resolves. A conversion gives 7.195 lbf three decimals of a newton; a load cell that reads in
+        steps of 0.01 N stands behind two.
+        """
+        data = self.data_decimals
+        if self.resolution is not None:
+            data = min(data, decimals_of_step(self.resolution))
+        return max(data, self.limit_decimals) + self.extra_decimals
 
     def rounded(self, value: float) -> float:
         """`value` rounded half to even at the last place of the limit (ASTM E29, rounding method)."""
@@ -197,7 +211,7 @@ def untested_fields(case: Case) -> dict[str, Any]:
         if group.n_planned
         else "plan specimens",
         data_decimals=case.data_decimals,
-        statistic_decimals=max(case.data_decimals, case.limit_decimals) + case.extra_decimals,
+        statistic_decimals=case.statistic_decimals,
         limit_decimals=case.limit_decimals,
     )
 

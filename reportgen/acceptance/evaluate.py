@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import lru_cache, partial
+
 import numpy as np
 
 from reportgen.acceptance.attribute import judge_attribute
@@ -13,7 +16,8 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.acceptance.variable import foresee_checks, judge_variable
 from reportgen.acceptance.verdicts import of_design_input
 from reportgen.lab.records import Measurements
-from reportgen.project.records import Approach, DesignInput, Kind, Method, Project, Protocol
+from reportgen.project.records import Approach, DesignInput, Equipment, Kind, Method, Project, Protocol
+from reportgen.quantities import convert, same_kind
 
 _NOWHERE = np.array([], dtype=np.intp)
 
@@ -28,6 +32,7 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
     parts = columns.parts()
     lots = {(lot.lot, lot.condition): lot for lot in project.lots}
     methods = {method.id: method for method in project.methods}
+    finest = lru_cache(maxsize=None)(partial(_finest_step, {piece.id: piece for piece in project.equipment}))
     protocols: dict[str, list[Protocol]] = {}
     for protocol in project.protocols:
         for verified in protocol.verifies:
@@ -39,7 +44,9 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
         for protocol in protocols.get(design_input.id, []):
             rows = parts.get((protocol.id, design_input.id), _NOWHERE)
             groups = groups_of(rows, columns, protocol=protocol, design_input=design_input, lots=lots)
-            own += _cases(project, design_input, protocol, methods[protocol.method], groups)
+            method = methods[protocol.method]
+            resolution = finest(method.equipment, design_input.unit)
+            own += _cases(project, design_input, protocol, method, groups, resolution=resolution)
         cases.append((design_input, own))
     foreseen = foresee_checks(case for _, own in cases for case in own if not _is_by_attribute(case))
     return tuple(
@@ -54,6 +61,8 @@ def _cases(
     protocol: Protocol,
     method: Method,
     groups: tuple[Group, ...],
+    *,
+    resolution: float | None,
 ) -> list[Case]:
     assurance, source = project.assurance_of(design_input)
     return [
@@ -66,9 +75,21 @@ def _cases(
             assurance_source=source,
             is_only_group=len(groups) == 1,
             extra_decimals=project.settings.print_rounding.extra_decimals,
+            resolution=resolution,
         )
         for group in groups
     ]
+
+
+def _finest_step(equipment: Mapping[str, Equipment], listed: tuple[str, ...], unit: str | None) -> float | None:
+    """The finest resolution, in this unit, among the listed pieces of equipment; None where none is on file."""
+    steps = [equipment[id].resolution for id in listed if id in equipment]
+    found = [
+        convert(step.value, from_unit=step.unit, to_unit=unit)
+        for step in steps
+        if step is not None and unit and step.value > 0 and same_kind(step.unit, unit)
+    ]
+    return min(found, default=None)
 
 
 def _is_by_attribute(case: Case) -> bool:

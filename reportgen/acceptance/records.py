@@ -147,7 +147,8 @@ class Evaluation:
     # decimals of the finest filed value and of the limit: what printing is based on
     data_decimals: int = 0
     limit_decimals: int = 0
-    # decimals of computed numbers in print: so many more than the finer of the two as the project declares
+    # decimals of computed numbers in print: so many more than the finer of the two as the project declares,
+    # the data counted no finer than the equipment resolves
     statistic_decimals: int = 1
 
     @property

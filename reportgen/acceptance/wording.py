@@ -32,11 +32,12 @@ def decimals_after_conversion(decimals: int, *, from_unit: str, to_unit: str) ->
     if from_unit == to_unit or not from_unit or not to_unit:
         return decimals
     step = Fraction(1, 10**decimals) * scale_between(from_unit, to_unit)
-    shown = 0
-    while step < 1 and shown < 9:
-        step *= 10
-        shown += 1
-    return shown
+    return decimals_of_step(float(step))
+
+
+def decimals_of_step(step: float) -> int:
+    """The fewest decimals, up to nine, that tell two readings one step apart from each other."""
+    return next((shown for shown in range(9) if step * 10**shown > 1 - 1e-9), 9)
 
 
 def which_value(interval: Interval) -> str:

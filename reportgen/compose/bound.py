@@ -51,16 +51,17 @@ class Decimals:
     bound: int
 
 
-def decimals_of(evaluation: Evaluation, *, extra: int) -> Decimals:
-    """Readings as filed; statistics so many decimals beyond the finer of limit and data; a bound that is itself a
-    reading, as order statistics give it, no more than these have.
-    """
-    finer = max(evaluation.data_decimals, evaluation.limit_decimals)
-    bound = finer if evaluation.approach_used == "distribution_free" else finer + extra
-    return Decimals(evaluation.data_decimals, evaluation.limit_decimals, statistic=finer + extra, bound=bound)
+def decimals_of(evaluation: Evaluation) -> Decimals:
+    """Readings as filed; a bound that is itself a reading, as order statistics give it, no more than these have."""
+    return Decimals(
+        evaluation.data_decimals,
+        evaluation.limit_decimals,
+        statistic=evaluation.statistic_decimals,
+        bound=evaluation.bound_decimals,
+    )
 
 
-def bound_values(results: Iterable[DesignInputResult], *, extra_decimals: int) -> dict[str, BoundValue]:
+def bound_values(results: Iterable[DesignInputResult]) -> dict[str, BoundValue]:
     """All bound values of a package by key. Raises: ValueError when two values claim one key."""
     found: dict[str, BoundValue] = {}
     for result in results:
@@ -72,7 +73,7 @@ def bound_values(results: Iterable[DesignInputResult], *, extra_decimals: int) -
         if result.would_change_it:
             remedy = ended(result.would_change_it)
             whole.append(_bound(f"{result.design_input}/would_change_it", remedy, None, "", origin))
-        for entry in (*whole, *(one for e in result.evaluations for one in _of_evaluation(e, extra_decimals))):
+        for entry in (*whole, *(one for e in result.evaluations for one in _of_evaluation(e))):
             if entry.key in found:
                 raise ValueError(f"two values claim the key {entry.key!r}")
             found[entry.key] = entry
@@ -89,11 +90,11 @@ def _bound(key: str, text: str, value: float | None, unit: str, origin: str) -> 
     return BoundValue(key=key, text=text, value=value, unit=unit, origin=origin)
 
 
-def _of_evaluation(evaluation: Evaluation, extra: int) -> Iterator[BoundValue]:
+def _of_evaluation(evaluation: Evaluation) -> Iterator[BoundValue]:
     files = files_of(evaluation)
     origin = f"computed from {evaluation.n} of {evaluation.n_planned} planned specimens"
     origin += f" in {', '.join(files)}" if files else ""
-    texts = {**_counts(evaluation), **_statistics(evaluation, extra), **_claims(evaluation, extra)}
+    texts = {**_counts(evaluation), **_statistics(evaluation), **_claims(evaluation)}
     for name, (text, value, unit) in texts.items():
         yield _bound(f"{evaluation.key}/{name}", text, value, unit, origin)
     yield _bound(f"{evaluation.key}/verdict", evaluation.verdict.value, None, "", origin)
@@ -102,7 +103,7 @@ def _of_evaluation(evaluation: Evaluation, extra: int) -> Iterator[BoundValue]:
     for step in evaluation.steps:
         for figure in step.figures:
             if figure.name not in texts:
-                text = _figure_text(figure, evaluation, extra)
+                text = _figure_text(figure, evaluation)
                 yield _bound(f"{evaluation.key}/{figure.name}", text, figure.value, figure.unit, f"step {step.name!r}")
 
 
@@ -136,8 +137,8 @@ def _counts(evaluation: Evaluation) -> _Printed:
     return {name: (str(count), float(count), "") for name, count in counts.items() if count is not None}
 
 
-def _statistics(evaluation: Evaluation, extra: int) -> _Printed:
-    places = decimals_of(evaluation, extra=extra)
+def _statistics(evaluation: Evaluation) -> _Printed:
+    places = decimals_of(evaluation)
     lower, upper, unit = evaluation.lower_limit, evaluation.upper_limit, evaluation.unit
     found: _Printed = {}
     for name, value in (("minimum", evaluation.minimum), ("maximum", evaluation.maximum)):
@@ -151,8 +152,8 @@ def _statistics(evaluation: Evaluation, extra: int) -> _Printed:
     return found
 
 
-def _claims(evaluation: Evaluation, extra: int) -> _Printed:
-    places, unit = decimals_of(evaluation, extra=extra), evaluation.unit
+def _claims(evaluation: Evaluation) -> _Printed:
+    places, unit = decimals_of(evaluation), evaluation.unit
     found: _Printed = {}
     for name, value in (("lower_limit", evaluation.lower_limit), ("upper_limit", evaluation.upper_limit)):
         if value is not None:
@@ -200,14 +201,14 @@ def _probabilities(evaluation: Evaluation) -> _Printed:
     return found
 
 
-def _figure_text(figure: Figure, evaluation: Evaluation, extra: int) -> str:
+def _figure_text(figure: Figure, evaluation: Evaluation) -> str:
     if figure.name.endswith("_p") or figure.name.startswith("p_"):
         return numbers.p_value(figure.value)
     if figure.unit and figure.unit == evaluation.unit:
         if figure.name.endswith(("lower_bound", "upper_bound")):
             outwards: numbers.Direction = "down" if figure.name.endswith("lower_bound") else "up"
-            return numbers.towards(figure.value, decimals_of(evaluation, extra=extra).statistic, outwards)
-        return numbers.nearest(figure.value, decimals_of(evaluation, extra=extra).statistic)
+            return numbers.towards(figure.value, decimals_of(evaluation).statistic, outwards)
+        return numbers.nearest(figure.value, decimals_of(evaluation).statistic)
     if not figure.unit and float(figure.value).is_integer() and abs(figure.value) < 1e9:
         return numbers.plain(figure.value)
     return numbers.significant(figure.value)

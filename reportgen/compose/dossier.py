@@ -111,6 +111,6 @@ def dossier_of(
     facts: BuildFacts,
 ) -> Dossier:
     """Everything in one object, the bound values computed."""
-    bound = bound_values(results, extra_decimals=project.settings.print_rounding.extra_decimals)
+    bound = bound_values(results)
     measured = {one.id: reading.measurements.of(protocol=one.id) for one in project.protocols}
     return Dossier(project, reading, results, audit, facts, bound, measured)

@@ -21,7 +21,8 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
     if step.name in _DECIDING and evaluation.standing:
         return "for information"
     if step.name == "lots" and step.figures and len(evaluation.lots) == 1:
-        # several were compared and only one is in the group: the plan pools lots that agree, and these did not
+        # several were compared and only one is in the group: the plan pools lots that agree, and these did not agree,
+        # or could not be compared
         return "judged apart"
     if step.outcome is Outcome.NOT_RUN:
         # a comparison that the plan does not decide by is made all the same: then 'not run' would be wrong

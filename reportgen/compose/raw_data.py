@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import PurePosixPath
 
+from reportgen.acceptance.records import SetAside
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Column, DataTable
 from reportgen.compose.wording import listed
@@ -83,12 +84,7 @@ def _told_once(row: tuple[str, ...], constant: Sequence[int]) -> list[str]:
 def _as_shown(found: Sequence[tuple[str, ...]], places: Sequence[Place]) -> list[tuple[str, ...]]:
     """The texts of each row, no cell blank; of a sheet, with the zeros that a general number format leaves out."""
     at_input = _NAMES.index("design_input")
-    decimals: dict[tuple[str, str | None, str], int] = {}
-    for row, place in zip(found, places, strict=True):
-        number = _DECIMAL.match(row[_VALUE]) if place.sheet else None
-        if number:
-            key = (place.file, place.sheet, row[at_input])
-            decimals[key] = max(decimals.get(key, 0), len(number[1] or ""))
+    decimals = _sheet_decimals((row[at_input], row[_VALUE], place) for row, place in zip(found, places, strict=True))
     shown = []
     for filed, place in zip(found, places, strict=True):
         row, missing = filed[:-1], filed[-1]
@@ -96,9 +92,41 @@ def _as_shown(found: Sequence[tuple[str, ...]], places: Sequence[Place]) -> list
         if missing == "True" and texts[_VALUE] == NOTHING:
             texts[_VALUE] = NO_RESULT if _was_touched(row) else NO_RESULT_YET
         elif place.sheet and _DECIMAL.match(row[_VALUE]):
-            places_wanted = decimals[place.file, place.sheet, row[at_input]]
-            texts[_VALUE] = f"{Decimal(row[_VALUE]):.{places_wanted}f}"
+            texts[_VALUE] = f"{Decimal(row[_VALUE]):.{decimals[_column_of(row[at_input], place)]}f}"
         shown.append(tuple(texts))
+    return shown
+
+
+_SheetColumn = tuple[str, str | None, str]
+
+
+def _column_of(design_input: str, place: Place) -> _SheetColumn:
+    return place.file, place.sheet, design_input
+
+
+def _sheet_decimals(filed: Iterable[tuple[str, str, Place]]) -> dict[_SheetColumn, int]:
+    """The most decimals in each column of a sheet, from design input, value and place of every row."""
+    decimals: dict[_SheetColumn, int] = {}
+    for design_input, text, place in filed:
+        number = _DECIMAL.match(text) if place.sheet else None
+        if number:
+            key = _column_of(design_input, place)
+            decimals[key] = max(decimals.get(key, 0), len(number[1] or ""))
+    return decimals
+
+
+def set_aside_as_shown(dossier: Dossier, protocol: Protocol) -> Callable[[SetAside, str], str]:
+    """Gives the value of a specimen that was set aside, with its unit, as the appendix shows it: 4.1 N -> '4.10 N'."""
+    rows = dossier.measurements_of(protocol.id).rows("design_input", "filed_value")
+    decimals = _sheet_decimals((design_input, text, place) for (design_input, text), place in rows)
+
+    def shown(one: SetAside, design_input: str) -> str:
+        number, blank, unit = one.filed_value.partition(" ")
+        wanted = decimals.get(_column_of(design_input, one.place))
+        if wanted is None or not _DECIMAL.match(number):
+            return one.filed_value
+        return f"{Decimal(number):.{wanted}f}{blank}{unit}"
+
     return shown
 
 

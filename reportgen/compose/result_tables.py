@@ -11,6 +11,7 @@ from reportgen.compose.bound import NAMES, files_of
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.outcomes import devices_set_aside
+from reportgen.compose.raw_data import set_aside_as_shown
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
 from reportgen.compose.wording import listed, name_of
@@ -213,20 +214,21 @@ def _words(name: str, step: str) -> str:
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     """Specimens that were tested and do not count, with the recorded cause."""
+    aside = [(e.design_input, one) for e in dossier.evaluations_of(protocol.id) for one in e.set_aside]
+    if not aside:
+        return None
+    shown = set_aside_as_shown(dossier, protocol)
     rows = tuple(
         (
             cell(joined(Run(text=one.specimen, bold=True), f" ({', '.join(filter(None, (one.lot, one.condition)))})")),
-            cell(evaluation.design_input),
-            cell(one.filed_value),
+            cell(design_input),
+            cell(shown(one, design_input)),
             cell(one.failure_mode),
             cell(one.cause) if one.cause else cell("none recorded", "not met"),
             cell(str(one.place)),
         )
-        for evaluation in dossier.evaluations_of(protocol.id)
-        for one in evaluation.set_aside
+        for design_input, one in aside
     )
-    if not rows:
-        return None
     columns, kept = filled(
         (
             Column(title="Specimen", width=1.4),

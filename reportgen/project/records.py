@@ -254,7 +254,9 @@ class LabelClaim(Record):
 
 
 class PrintRounding(Record):
-    """How computed numbers are printed: decimals beyond those of the limit (or of the data where there is no limit)."""
+    """How computed numbers are printed: decimals beyond the finer of limit and data, data counted no finer than the
+    equipment resolves.
+    """
 
     extra_decimals: Whole = Field(default=1, ge=0, le=6)
 

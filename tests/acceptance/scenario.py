@@ -20,6 +20,7 @@ from reportgen.project.records import (
     Device,
     DeviceModel,
     DocumentControl,
+    Equipment,
     Fixture,
     Lot,
     Method,
@@ -124,6 +125,7 @@ def project(
     groups: Sequence[tuple[str, str, int]],
     protocol: dict[str, object] | None = None,
     validation: Validation | None = None,
+    equipment: Sequence[Equipment] = (),
 ) -> Project:
     """`groups` are (lot, condition, planned n)."""
     verification = Protocol.model_validate(
@@ -148,7 +150,7 @@ def project(
         user_needs=(UserNeed(id="UN-1", statement="It holds."),),
         risks=(Risk(id="R-1", hazard="h", harm="h", severity="serious"),),
         design_inputs=(target,),
-        equipment=(),
+        equipment=tuple(equipment),
         lots=tuple(
             Lot(
                 lot=lot,
@@ -171,6 +173,7 @@ def project(
                 fixture=Fixture(family="collet", description="d"),
                 destructive=True,
                 validation=validation,
+                equipment=tuple(piece.id for piece in equipment),
             ),
         ),
         protocols=(verification,),
@@ -192,6 +195,7 @@ def judged(
     planned: int | None = None,
     protocol: dict[str, object] | None = None,
     validation: Validation | None = None,
+    equipment: Sequence[Equipment] = (),
 ) -> DesignInputResult:
     """The result for rows of whatever lots and conditions; as many planned as there are rows unless told otherwise."""
     counted: dict[tuple[str, str], int] = {}
@@ -202,7 +206,12 @@ def judged(
     if planned is not None:
         groups = [("L1", "fresh", planned)]
     prepared = project(
-        target=target, analysis=analysis or plan(), groups=groups, protocol=protocol, validation=validation
+        target=target,
+        analysis=analysis or plan(),
+        groups=groups,
+        protocol=protocol,
+        validation=validation,
+        equipment=equipment,
     )
     (result,) = evaluate(prepared, measurements(rows))
     return result

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from reportgen.acceptance.records import Evaluation, Outcome, Step, Verdict
-from reportgen.project.records import DesignInput, Validation
+from reportgen.project.records import DesignInput, Equipment, Validation
 from tests.acceptance.scenario import design_input, judged, only, plan, row, rows_of_lots
 
 REFERENCE = Path(__file__).parent.parent / "reference"
@@ -232,6 +232,37 @@ def test_e29_rounding_method_compares_at_the_limits_last_place() -> None:
     assert judged(rows, target=target, analysis=loose).verdict is Verdict.NOT_MET
     rounded = plan(normality_alpha=1e-9, rounding="rounding")
     assert judged(rows, target=target, analysis=rounded).verdict is not Verdict.NOT_MET
+
+
+@pytest.mark.parametrize(
+    ("filed_unit", "resolutions", "decimals"),
+    [
+        # 0.001 lbf is 0.0044 N: three decimals; the load cell reads in steps of 0.01 N and stands behind two
+        ("lbf", (), 4),
+        ("lbf", ("0.01 N",), 3),
+        ("lbf", ("0.002 lbf",), 4),
+        # half of a newton has one decimal; the limit of 3.60 N has two, and counts whatever the cell resolves
+        ("lbf", ("0.5 N",), 3),
+        # a pressure gauge of the grips says nothing about forces; of two load cells the finer counts
+        ("lbf", ("1 kPa",), 4),
+        ("lbf", ("0.5 N", "0.01 N"), 3),
+        # a machine that exports three decimals of a newton whatever it resolves
+        ("N", ("0.01 N",), 3),
+        ("N", ("0.001 N",), 4),
+    ],
+)
+def test_statistics_are_printed_no_finer_than_the_equipment_resolves(
+    filed_unit: str, resolutions: tuple[str, ...], decimals: int
+) -> None:
+    equipment = [
+        Equipment.model_validate({"id": f"E-{at}", "description": "d", "measures": "m", "resolution": step})
+        for at, step in enumerate(resolutions)
+    ]
+    target = lower(3.6, limit_decimals=2)
+    rows = [row(i, v, filed_value=f"{v:.3f}", filed_unit=filed_unit) for i, v in enumerate(THIRTY, 1)]
+    evaluation = only(judged(rows, target=target, equipment=equipment))
+    assert evaluation.statistic_decimals == decimals
+    assert evaluation.data_decimals == 3, "single readings keep their decimals"
 
 
 def test_the_step_on_the_interval_rounds_as_the_verdict_does() -> None:

@@ -97,6 +97,7 @@ def evaluation(**changed: Any) -> Evaluation:
         would_change_it="",
         data_decimals=2,
         limit_decimals=0,
+        statistic_decimals=3,
     )
     return replace(met, **changed)
 

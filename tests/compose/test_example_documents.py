@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from reportgen import citation_text, workflow
-from reportgen.compose import charts, failure_facts, method_facts, raw_data, test_facts, trace_tables
+from reportgen.compose import charts, failure_facts, method_facts, raw_data, result_tables, test_facts, trace_tables
 from reportgen.compose.checklist import PROTOCOL_ELEMENTS, REPORT_ELEMENTS, SUMMARY_ELEMENTS
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier, dossier_of
@@ -180,6 +180,20 @@ def test_numbers_of_a_sheet_keep_the_decimals_of_their_column(dossier: Dossier) 
         table = raw_data.raw_data_table(dossier, dossier.project.protocol(id))
         assert table is not None
         assert {len(text.partition(".")[2]) for text in columns(table)[title]} == {2}, id
+
+
+def test_a_value_that_was_set_aside_reads_as_in_the_raw_data(dossier: Dossier) -> None:
+    protocol = dossier.project.protocol("VP-105")
+    aside, raw = result_tables.set_aside_table(dossier, protocol), raw_data.raw_data_table(dossier, protocol)
+    assert aside is not None
+    assert raw is not None
+    titles = [column.title for column in aside.columns]
+    told = ["".join(run.text for run in row[titles.index("Value as filed")].runs) for row in aside.rows]
+    filed = columns(raw)
+    expected = [
+        f"{value} N" for value, out in zip(filed["Value as filed [N]"], filed["Set aside"], strict=True) if out == "yes"
+    ]
+    assert told == expected == ["4.10 N"]
 
 
 def test_values_in_the_unit_of_their_limit_are_not_repeated(dossier: Dossier) -> None:

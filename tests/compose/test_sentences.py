@@ -133,6 +133,7 @@ def test_a_distribution_free_bound_of_counts_is_a_count(tmp_path: Path) -> None:
         approach_used="distribution_free",
         unit="count",
         data_decimals=0,
+        statistic_decimals=1,
         lower_limit=None,
         upper_limit=2400.0,
         lower_bound=None,

@@ -212,9 +212,9 @@ def test_specific_sizes(evidence: Evidence) -> Iterator[Hole]:
                 yield Hole(
                     records=(record.id, *(protocol.id for protocol in protocols), *missing),
                     place=protocols[0].at("sampling"),
-                    message=f"{record.id} ({record.characteristic}) is tested in {listed(p.id for p in protocols)} "
-                    f"without {listed(missing)}; FDA's 2010 stent guidance ({where}) names {listed(wanted)} of "
-                    "this device.",
+                    message=f"{record.id} ({record.name or record.characteristic}) is tested in "
+                    f"{listed(p.id for p in protocols)} without {listed(missing)}; FDA's 2010 stent guidance ({where}) "
+                    f"names {listed(wanted)} of this device.",
                     remedy=f"Test lots of {listed(missing)}, or name them in sampling.justification of the protocol "
                     "and say why the tested sizes cover them.",
                 )

@@ -147,7 +147,7 @@ def guidance_level(evidence: Evidence) -> Iterator[Hole]:
             yield Hole(
                 records=(record.id,),
                 place=record.at("reliability"),
-                message=f"Design input {record.id} ({record.characteristic}) claims "
+                message=f"Design input {record.id} ({record.name or record.characteristic}) claims "
                 f"{claim_text(level.confidence, level.reliability)}; FDA's 2010 stent guidance asks for "
                 f"{claim_text(confidence, reliability)}.",
                 remedy=f"State confidence {confidence:g} and reliability {reliability:g} for it with the guidance as "
