@@ -99,7 +99,8 @@ def distribution_step(
         return Step(name="distribution", sentence=sentence, outcome=Outcome.NOT_RUN, figures=figures)
     passed = deciding.value >= plan.normality_alpha
     judged = "do not contradict" if passed else "contradict"
-    sentence = f"At the declared significance level {plan.normality_alpha:g} the values {judged} {name}: {found}."
+    looked_at = "the values, each less the mean of its lot," if within_lots else "the values"
+    sentence = f"At the declared significance level {plan.normality_alpha:g} {looked_at} {judged} {name}: {found}."
     if not passed:
         sentence += _harmless_reason(values)
     return Step(

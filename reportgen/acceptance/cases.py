@@ -42,7 +42,7 @@ class Case:
     assurance_source: str
     is_only_group: bool
     extra_decimals: int
-    # the finest step, in the unit of the design input, of the equipment that may have read the values; None: not known
+    # the finest step, in the unit of the design input, of the equipment that read the values; None: not known
     resolution: float | None = None
 
     @cached_property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
 
 import numpy as np
@@ -19,6 +19,7 @@ from reportgen.lab.records import Measurements
 from reportgen.project.records import Approach, DesignInput, Equipment, Kind, Method, Project, Protocol
 from reportgen.quantities import convert, same_kind
 
+_FinestStep = Callable[[tuple[str, ...], str | None], float | None]
 _NOWHERE = np.array([], dtype=np.intp)
 
 
@@ -44,9 +45,7 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
         for protocol in protocols.get(design_input.id, []):
             rows = parts.get((protocol.id, design_input.id), _NOWHERE)
             groups = groups_of(rows, columns, protocol=protocol, design_input=design_input, lots=lots)
-            method = methods[protocol.method]
-            resolution = finest(method.equipment, design_input.unit)
-            own += _cases(project, design_input, protocol, method, groups, resolution=resolution)
+            own += _cases(project, design_input, protocol, methods[protocol.method], groups, finest)
         cases.append((design_input, own))
     foreseen = foresee_checks(case for _, own in cases for case in own if not _is_by_attribute(case))
     return tuple(
@@ -61,8 +60,7 @@ def _cases(
     protocol: Protocol,
     method: Method,
     groups: tuple[Group, ...],
-    *,
-    resolution: float | None,
+    finest: _FinestStep,
 ) -> list[Case]:
     assurance, source = project.assurance_of(design_input)
     return [
@@ -75,14 +73,21 @@ def _cases(
             assurance_source=source,
             is_only_group=len(groups) == 1,
             extra_decimals=project.settings.print_rounding.extra_decimals,
-            resolution=resolution,
+            resolution=_resolution(group, method, design_input, finest),
         )
         for group in groups
     ]
 
 
+def _resolution(group: Group, method: Method, design_input: DesignInput, finest: _FinestStep) -> float | None:
+    """The finest step of the equipment that a group's values were filed with, else of what the method lists."""
+    used = {tuple(filed.split(";")) if filed else method.equipment for filed in group.equipment}
+    steps = [finest(listed, design_input.unit) for listed in used]
+    return min((step for step in steps if step is not None), default=None)
+
+
 def _finest_step(equipment: Mapping[str, Equipment], listed: tuple[str, ...], unit: str | None) -> float | None:
-    """The finest resolution, in this unit, among the listed pieces of equipment; None where none is on file."""
+    """The finest resolution, in this unit, among these pieces of equipment; None where none is on file."""
     steps = [equipment[id].resolution for id in listed if id in equipment]
     found = [
         convert(step.value, from_unit=step.unit, to_unit=unit)

@@ -23,7 +23,8 @@ class Group:
 
     `missing` are specimens listed without a result; `accounted` of them are named by a deviation. `readings` counts
     the rows that were folded into one value because they belong to one specimen. `filed_decimals` are those of the
-    finest filed value. Without slots, so that the lots are named once.
+    finest filed value; `equipment` holds each set of ids filed with a value, joined by ';', '' where none was. Without
+    slots, so that the lots are named once.
     """
 
     label: str
@@ -35,6 +36,7 @@ class Group:
     readings_folded: int
     filed_decimals: int
     filed_units: tuple[str, ...]
+    equipment: tuple[str, ...] = ()
 
     @cached_property
     def lots(self) -> tuple[str, ...]:
@@ -135,6 +137,7 @@ def _group(
         readings_folded=len(tested) - len(kept),
         filed_decimals=int(columns["filed_decimals"][tested].max(initial=0)),
         filed_units=tuple(sorted(set(columns["filed_unit"][tested].tolist()))),
+        equipment=tuple(sorted(set(columns["equipment"][tested].tolist()))),
     )
 
 

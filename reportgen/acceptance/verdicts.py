@@ -57,7 +57,7 @@ def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ..
 def _wholly_untested(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:
     planned = sum(evaluation.n_planned for evaluation in evaluations)
     protocols = listed(sorted({evaluation.protocol for evaluation in evaluations}))
-    reason = f"None of the {counted(planned, 'planned specimen')} of {protocols} gave a valid result"
+    reason = f"None of the {counted(planned, 'planned specimen')} of {protocols} has given a valid result"
     set_aside = sum(evaluation.n_set_aside for evaluation in evaluations)
     return DesignInputResult(
         design_input=design_input.id,
@@ -78,8 +78,14 @@ def _named(evaluation: Evaluation, evaluations: tuple[Evaluation, ...]) -> str:
     """Which of several evaluations a reason speaks of; nothing where there is only one."""
     if len(evaluations) == 1:
         return ""
-    where = evaluation.protocol + (f", {evaluation.group}" if evaluation.group else "")
-    return f"{where}: "
+    told = (evaluation.verdict, evaluation.reason, evaluation.would_change_it)
+    same = [one for one in evaluations if (one.verdict, one.reason, one.would_change_it) == told]
+    protocols = [
+        f"{protocol}, {listed(groups)}" if groups else protocol
+        for protocol in dict.fromkeys(one.protocol for one in same)
+        for groups in [[one.group for one in same if one.protocol == protocol and one.group]]
+    ]
+    return f"{'; '.join(protocols)}: "
 
 
 def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str, ...], outstanding: int) -> Evaluation:
@@ -199,7 +205,7 @@ def _while_outstanding(evaluation: Evaluation, outstanding: int, *, holds_so_far
         evaluation,
         Verdict.NOT_DEMONSTRATED,
         reason,
-        f"test the remaining {counted(outstanding, 'specimen')} as planned; to leave any out {_CAUSE}{no_way_out}",
+        f"test the remaining {counted(outstanding, 'specimen')} as planned; leaving any out {_CAUSE}{no_way_out}",
     )
 
 

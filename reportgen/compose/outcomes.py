@@ -20,6 +20,9 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
     """'passed', 'failed', 'flagged', 'for information' ... after the name of a step."""
     if step.name in _DECIDING and evaluation.standing:
         return "for information"
+    if step.name in _DECIDING and _is_interim(evaluation):
+        # what the values so far show neither passes nor fails: the plan is judged when it is complete
+        return {("conformance", Outcome.PASSED): "passed so far"}.get((step.name, step.outcome), "interim")
     if step.name == "lots" and step.figures and len(evaluation.lots) == 1:
         # several were compared and only one is in the group: the plan pools lots that agree, and these did not agree,
         # or could not be compared
@@ -31,6 +34,9 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
         return "not applicable: one lot"
     if step.name in _INFORMING:
         return {Outcome.PASSED: "nothing flagged", Outcome.FAILED: "flagged"}.get(step.outcome, _WORDS[step.outcome])
+    if step.name == "distribution" and not step.figures and step.outcome is Outcome.PASSED:
+        # nothing is assumed, so nothing was looked at
+        return "not applicable"
     if step.name == "distribution" and step.outcome is Outcome.FAILED:
         # it chooses the approach: the declared fallback, where there is one
         return "rejected"
@@ -42,6 +48,13 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
         # the plan judges the bound, not each single specimen
         return "flagged"
     return _WORDS[step.outcome]
+
+
+def _is_interim(evaluation: Evaluation) -> bool:
+    """Whether planned specimens are outstanding and no result has settled the verdict."""
+    return evaluation.verdict is Verdict.NOT_DEMONSTRATED and any(
+        step.name == "specimens" and step.outcome is Outcome.FAILED for step in evaluation.steps
+    )
 
 
 def turns_by_exclusion(evaluation: Evaluation) -> bool:

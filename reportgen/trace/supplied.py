@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from reportgen.acceptance.records import Verdict
 from reportgen.project.records import Protocol, Purpose, Record
 from reportgen.trace.evidence import Evidence
 
@@ -143,6 +144,12 @@ def _limits(evidence: Evidence) -> list[str]:
     ]
 
 
+def _met(evidence: Evidence) -> list[str]:
+    """Design inputs whose verdict is another than met."""
+    verdicts = {result.design_input: result.verdict for result in evidence.results}
+    return [r.id for r in evidence.project.design_inputs if verdicts.get(r.id) is not Verdict.MET]
+
+
 def _limit_method(evidence: Evidence) -> list[str]:
     unstated = [r.id for r in evidence.project.design_inputs if r.kind.value == "variable" and r.limit_method is None]
     # a method that is named, but is not the one of the results, is no comparison of like with like
@@ -185,6 +192,7 @@ WORDS: dict[str, Word] = {
     "design_input.limit_method": Word(
         "the method each limit was set with, which the tests use or which is bridged to theirs", _limit_method
     ),
+    "design_input.met": Word("the verdict on each design input, all of them met", _met),
     "device.description": Word("the device tested", _device("device.description")),
     "device.models": Word("the models and their sizes", _device("device.models")),
     "device.worst_case_rationale": Word("why the tested sizes cover the others", _worst_case),

@@ -92,7 +92,7 @@ def test_half_filled_sheet_is_not_demonstrated_however_good_it_looks() -> None:
 def test_leaving_out_the_rest_of_a_running_test_is_no_way_out(limit: float, holds_so_far: bool) -> None:
     rows = [row(i, v) for i, v in enumerate(THIRTY, 1)] + [row(40 + i, None) for i in range(3)]
     told = judged(rows, target=lower(limit, **STRICT)).would_change_it
-    assert told.startswith("test the remaining 3 specimens as planned; to leave any out needs a deviation with a cause")
+    assert told.startswith("test the remaining 3 specimens as planned; leaving any out needs a deviation with a cause")
     assert ("does not hold on the values so far" in told) is not holds_so_far
 
 
@@ -232,6 +232,31 @@ def test_e29_rounding_method_compares_at_the_limits_last_place() -> None:
     assert judged(rows, target=target, analysis=loose).verdict is Verdict.NOT_MET
     rounded = plan(normality_alpha=1e-9, rounding="rounding")
     assert judged(rows, target=target, analysis=rounded).verdict is not Verdict.NOT_MET
+
+
+def test_a_reason_that_all_groups_share_names_them_all() -> None:
+    rows = rows_of_lots({"L1": THIRTY[:15], "L2": THIRTY[15:]})
+    target = lower(3.6, limit_method="TM-0", limit_basis="b")
+    result = judged(rows, target=target, analysis=plan(lots="each_lot"))
+    assert result.verdict is Verdict.NOT_DEMONSTRATED
+    assert result.reason.startswith("VP-1, L1 and L2: The evidence does not count")
+    apart = judged(
+        rows_of_lots({"L1": THIRTY, "L2": [v - 8 for v in THIRTY]}), target=lower(12), analysis=plan(lots="each_lot")
+    )
+    assert apart.reason.startswith("VP-1, L2: ")
+
+
+def test_the_equipment_filed_with_the_values_counts_before_the_methods_list() -> None:
+    fine, coarse = (
+        Equipment.model_validate({"id": id, "description": "d", "measures": "m", "resolution": step})
+        for id, step in (("LC-07", "0.005 N"), ("LC-09", "0.01 N"))
+    )
+    target = lower(3.6, limit_decimals=2)
+    decimals = {}
+    for filed in ("", "LC-09", "LC-07;LC-09"):
+        rows = [row(i, v, filed_value=f"{v:.3f}", filed_unit="lbf", equipment=filed) for i, v in enumerate(THIRTY, 1)]
+        decimals[filed] = only(judged(rows, target=target, equipment=(fine, coarse))).statistic_decimals
+    assert decimals == {"": 4, "LC-09": 3, "LC-07;LC-09": 4}
 
 
 @pytest.mark.parametrize(

@@ -291,6 +291,27 @@ def test_lots_of_a_group_with_one_lot_do_not_pass() -> None:
     assert outcome_words(step, evaluation()) == "not applicable: one lot"
 
 
+@pytest.mark.parametrize(
+    ("name", "outcome", "verdict", "said"),
+    [
+        ("interval", Outcome.FAILED, Verdict.NOT_DEMONSTRATED, "interim"),
+        ("interval", Outcome.PASSED, Verdict.NOT_DEMONSTRATED, "interim"),
+        ("conformance", Outcome.PASSED, Verdict.NOT_DEMONSTRATED, "passed so far"),
+        # a specimen outside its limit settles it, whatever is outstanding
+        ("conformance", Outcome.FAILED, Verdict.NOT_MET, "failed"),
+    ],
+)
+def test_a_running_test_passes_and_fails_nothing_yet(name: str, outcome: Outcome, verdict: Verdict, said: str) -> None:
+    incomplete = Step(name="specimens", sentence="12 of 30.", outcome=Outcome.FAILED)
+    step = Step(name=name, sentence="Told.", outcome=outcome)
+    assert outcome_words(step, evaluation(verdict=verdict, steps=(incomplete, step))) == said
+
+
+def test_where_nothing_is_assumed_no_distribution_passes() -> None:
+    step = Step(name="distribution", sentence="Assumes none.", outcome=Outcome.PASSED)
+    assert outcome_words(step, evaluation(approach_used="distribution_free")) == "not applicable"
+
+
 @pytest.mark.parametrize("name", ["conformance", "interval"])
 def test_nothing_passes_that_does_not_count(name: str) -> None:
     step = Step(name=name, sentence="Told.", outcome=Outcome.PASSED)

@@ -156,6 +156,16 @@ def test_a_word_notices_what_is_taken_out(word: str, change: tuple[str, object, 
     assert list(WORDS[word].lacking(gather(base.project, base.reading(), base.results()))) == [lacking]
 
 
+def test_verdicts_that_all_have_to_be_met_name_those_that_are_not() -> None:
+    lacking = WORDS["design_input.met"].lacking
+    base = sound().without_rows(protocol="VP-02")
+    open_ones = list(lacking(gather(base.project, base.reading(), base.results())))
+    assert open_ones == [
+        id for protocol in base.project.protocols if protocol.id == "VP-02" for id in protocol.verifies
+    ]
+    assert open_ones
+
+
 ABOUT_RESULTS = [word for word, told in WORDS.items() if told.of_results]
 
 
