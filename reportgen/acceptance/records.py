@@ -157,6 +157,13 @@ class Evaluation:
         return n_wholly_set_aside(self.values, self.set_aside)
 
     @property
+    def group_words(self) -> str:
+        """The parts of the group's label: 'LM-09-058, aged'; '' where all specimens were evaluated together."""
+        single = [names[0] for names in (self.models, self.conditions, self.lots) if len(names) == 1]
+        parts = [name for name in single if name in self.group]
+        return ", ".join(parts) if "-".join(parts) == self.group else self.group
+
+    @property
     def bound_decimals(self) -> int:
         """Decimals of a tolerance bound: one by order statistics is itself a reading (1355 particles, not 1355.0)."""
         if self.approach_used == "distribution_free":

@@ -81,9 +81,9 @@ def _named(evaluation: Evaluation, evaluations: tuple[Evaluation, ...]) -> str:
     told = (evaluation.verdict, evaluation.reason, evaluation.would_change_it)
     same = [one for one in evaluations if (one.verdict, one.reason, one.would_change_it) == told]
     protocols = [
-        f"{protocol}, {listed(groups)}" if groups else protocol
+        f"{protocol} ({' and '.join(groups) if len(groups) < 3 else '; '.join(groups)})" if groups else protocol
         for protocol in dict.fromkeys(one.protocol for one in same)
-        for groups in [[one.group for one in same if one.protocol == protocol and one.group]]
+        for groups in [[one.group_words for one in same if one.protocol == protocol and one.group]]
     ]
     return f"{'; '.join(protocols)}: "
 

@@ -50,11 +50,7 @@ def joined(*parts: Part) -> Runs:
 
 def group_name(evaluation: Evaluation) -> str:
     """What was evaluated together, for a heading or a row: the group's own name, else its conditions."""
-    if not evaluation.group:
-        return listed(evaluation.conditions) or "all specimens"
-    single = [names[0] for names in (evaluation.models, evaluation.conditions, evaluation.lots) if len(names) == 1]
-    parts = [name for name in single if name in evaluation.group]
-    return ", ".join(parts) if "-".join(parts) == evaluation.group else evaluation.group
+    return evaluation.group_words or listed(evaluation.conditions) or "all specimens"
 
 
 def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:

@@ -35,7 +35,7 @@ _EVALUATION_FIELDS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatusLine:
-    """Where one design input stands, as short texts. `margin` is the smallest over its evaluations, '-' without one.
+    """Where one design input stands, as short texts. `margin` is the smallest of evaluations that count, else '-'.
 
     `tested` tells the counts as a sentence. `to_close` is what would change the verdict, '' where it is met.
     """
@@ -67,13 +67,15 @@ def status_lines(results: Sequence[DesignInputResult]) -> tuple[StatusLine, ...]
 
 
 def _margin(evaluations: Sequence[Evaluation]) -> str:
-    with_margin = [(e.margin, e) for e in evaluations if e.margin is not None]
+    # what does not count against the limits leaves no margin to them
+    with_margin = [(e.margin, e) for e in evaluations if e.margin is not None and not e.standing]
     if not with_margin:
         return "-"
     smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
     # as documents print it: rounded to the side that claims less, and never across zero
     text = numbers.bound(smallest, evaluation.bound_decimals, side="lower", limit=0.0)
-    return f"{'' if smallest < 0 else '+'}{text} {evaluation.unit}".strip()
+    unit = "% points" if evaluation.unit == "%" else evaluation.unit
+    return f"{'' if smallest < 0 else '+'}{text} {unit}".strip()
 
 
 def status_data(results: Sequence[DesignInputResult]) -> dict[str, object]:
@@ -103,6 +105,7 @@ def _evaluation_data(evaluation: Evaluation) -> dict[str, object]:
         "reason": evaluation.reason,
         **counts_data(specimen_counts((evaluation,))),
         "failures": evaluation.failures,
+        "counts": not evaluation.standing,
         "margin": evaluation.margin,
         "margin_sd": evaluation.margin_sd,
         "lots": list(evaluation.lots),

@@ -239,11 +239,11 @@ def test_a_reason_that_all_groups_share_names_them_all() -> None:
     target = lower(3.6, limit_method="TM-0", limit_basis="b")
     result = judged(rows, target=target, analysis=plan(lots="each_lot"))
     assert result.verdict is Verdict.NOT_DEMONSTRATED
-    assert result.reason.startswith("VP-1, L1 and L2: The evidence does not count")
+    assert result.reason.startswith("VP-1 (L1 and L2): The evidence does not count")
     apart = judged(
         rows_of_lots({"L1": THIRTY, "L2": [v - 8 for v in THIRTY]}), target=lower(12), analysis=plan(lots="each_lot")
     )
-    assert apart.reason.startswith("VP-1, L2: ")
+    assert apart.reason.startswith("VP-1 (L2): ")
 
 
 def test_the_equipment_filed_with_the_values_counts_before_the_methods_list() -> None:

@@ -164,7 +164,7 @@ def test_any_encoding_is_written_without_a_traceback_and_a_minus_stays_one(encod
     done = piped(EXAMPLE, PYTHONIOENCODING=encoding)
     assert (done.returncode, done.stderr) == (0, b"")
     row = next(line for line in done.stdout.decode(encoding).splitlines() if line.startswith("DI-010"))
-    assert row.split("\t")[3] == ("−" if encoding == "utf-8" else "-") + "0.135 %"
+    assert row.split("\t")[3] == ("−" if encoding == "utf-8" else "-") + "0.135 % points"
 
 
 def test_json_stays_json_where_the_encoding_lacks_a_sign(tmp_path: Path) -> None:

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from reportgen.acceptance.records import SetAside, Verdict
+from reportgen.acceptance.records import DesignInputResult, SetAside, Standing, Verdict
 from reportgen.compose.dossier import Dossier, dossier_of
 from reportgen.compose.records import EarlierStatus, SpecimenCounts, StatusPage
 from reportgen.compose.status import compose_status
+from reportgen.compose.summary import status_lines
 from reportgen.problems import Place
 from reportgen.trace.records import Audit, ClauseCoverage, CoverageStatus, Finding, Severity, Waiver
 from reportgen.workflow import analyse
@@ -193,3 +194,24 @@ def test_more_specimens_under_the_same_verdict_are_a_change(tmp_path: Path) -> N
     since = compose_status(dossier(tmp_path, evaluation()), earlier=earlier).since
     assert since is not None
     assert [one.design_input for one in since.changes] == ["DI-001", "DI-002", "DI-003"]
+
+
+def test_a_status_line_shows_a_margin_only_where_it_counts() -> None:
+    standing = Standing(rule="limit-set-on-another-method", sentence="Another method.", would_change_it="bridge it")
+    counted, not_counted = evaluation(margin=4.877), evaluation(margin=0.5, standing=(standing,))
+    percent = evaluation(margin=0.903, unit="%")
+    told = [
+        status_lines(
+            [
+                DesignInputResult(
+                    design_input="DI-001",
+                    verdict=Verdict.MET,
+                    reason="r",
+                    would_change_it="",
+                    evaluations=evaluations,
+                )
+            ]
+        )[0].margin
+        for evaluations in ((counted,), (counted, not_counted), (not_counted,), (percent,))
+    ]
+    assert told == ["+4.877 N", "+4.877 N", "-", "+0.903 % points"]
