@@ -312,13 +312,13 @@ class _Row:
             return e.statistic_decimals
         limit = {"lower_bound": e.lower_limit, "upper_bound": e.upper_limit, "margin": 0.0}.get(name)
         if isinstance(number, str):
-            return None if limit is None else e.statistic_decimals
+            return None if limit is None else e.bound_decimals
         if name in {"lower_limit", "upper_limit"}:
             return _places(rounding.limit(number, e.limit_decimals))
         if limit is None:
             return None
         # never displayed on the other side of its limit than it is
-        return _places(rounding.reading(number, e.statistic_decimals, lower=limit, upper=limit))
+        return _places(rounding.reading(number, e.bound_decimals, lower=limit, upper=limit))
 
 
 def _first_of(cases: Sequence[tuple[str, str]], *, otherwise: str) -> str:

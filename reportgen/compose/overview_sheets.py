@@ -181,14 +181,15 @@ def _result_row(
 def _smallest_margin(result: DesignInputResult, where: CalculationRows) -> SheetValue:
     """In the unit of the design input: all its evaluations share it, and stand together on the sheet."""
     with_margin = [(e.margin, e) for e in result.evaluations if e.margin is not None]
-    if not with_margin:
+    # what does not count against the limits leaves no margin to them
+    if not with_margin or any(e.standing for e in result.evaluations):
         return None
     at = [where.rows[e.key] for e in result.evaluations]
     span = where.column_cells("margin", first=min(at), last=max(at))
     smallest, evaluation = min(with_margin, key=lambda pair: pair[0])
     formula = Formula(text=f'IF(COUNT({span})={len(with_margin)},MIN({span}),"{RECOMPUTE}")', cached=smallest)
     unit = evaluation.unit.replace('"', "")
-    shown = number_format(max(e.statistic_decimals for _, e in with_margin)) + (f' "{unit}"' if unit else "")
+    shown = number_format(max(e.bound_decimals for _, e in with_margin)) + (f' "{unit}"' if unit else "")
     return Formatted(value=formula, number_format=shown)
 
 

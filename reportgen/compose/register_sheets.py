@@ -176,7 +176,7 @@ def standards_sheet(dossier: Dossier) -> Sheet:
         SheetColumn(title="Edition", width=14, wrap=True),
         SheetColumn(title="Use", width=13, wrap=True),
         SheetColumn(title="Recognition number", width=15, wrap=True),
-        SheetColumn(title="Extent", width=16, wrap=True),
+        SheetColumn(title="Extent", width=26, wrap=True),
         SheetColumn(title="Clauses used", width=24, wrap=True),
         SheetColumn(title="Options chosen", width=30, wrap=True),
         SheetColumn(title="Deviations", width=32, wrap=True),

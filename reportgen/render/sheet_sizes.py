@@ -83,7 +83,7 @@ def _width(table: SheetTable, index: int) -> float:
             only_texts = False
             greatest = max(greatest, abs(value))
     if only_texts:
-        widest = column.width if column.wrap else _WIDEST_FITTED
+        widest = column.width if column.wrap else max(_WIDEST_FITTED, column.width)
         return max(_NARROWEST, heading, min(longest * 1.05 + 2.0, widest))
     digits = len(f"{greatest:.0f}") + decimals + 4  # sign, point, and room on either side
     return max(column.width, heading, float(digits))
