@@ -7,16 +7,13 @@ from functools import lru_cache, partial
 
 import numpy as np
 
-from reportgen.acceptance.attribute import judge_attribute
 from reportgen.acceptance.cases import Case
 from reportgen.acceptance.columns import Columns
-from reportgen.acceptance.foreseen import Foreseen
 from reportgen.acceptance.groups import Group, groups_of
-from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
-from reportgen.acceptance.variable import foresee_checks, judge_variable
-from reportgen.acceptance.verdicts import of_design_input
+from reportgen.acceptance.judging import judge_all
+from reportgen.acceptance.records import DesignInputResult, Verdict
 from reportgen.lab.records import Measurements
-from reportgen.project.records import Approach, DesignInput, Equipment, Kind, Method, Project, Protocol
+from reportgen.project.records import DesignInput, Equipment, Method, Project, Protocol
 from reportgen.quantities import convert, same_kind
 
 _FinestStep = Callable[[tuple[str, ...], str | None], float | None]
@@ -39,19 +36,15 @@ def evaluate(project: Project, measurements: Measurements) -> tuple[DesignInputR
         for verified in protocol.verifies:
             protocols.setdefault(verified, []).append(protocol)
 
-    cases: list[tuple[DesignInput, list[Case]]] = []
-    for design_input in project.design_inputs:
+    def cases_of(design_input: DesignInput) -> list[Case]:
         own: list[Case] = []
         for protocol in protocols.get(design_input.id, []):
             rows = parts.get((protocol.id, design_input.id), _NOWHERE)
             groups = groups_of(rows, columns, protocol=protocol, design_input=design_input, lots=lots)
             own += _cases(project, design_input, protocol, methods[protocol.method], groups, finest)
-        cases.append((design_input, own))
-    foreseen = foresee_checks(case for _, own in cases for case in own if not _is_by_attribute(case))
-    return tuple(
-        of_design_input(design_input, tuple(evaluation for case in own for evaluation in _judged(case, foreseen)))
-        for design_input, own in cases
-    )
+        return own
+
+    return judge_all(project.design_inputs, cases_of, columns)
 
 
 def _cases(
@@ -95,14 +88,6 @@ def _finest_step(equipment: Mapping[str, Equipment], listed: tuple[str, ...], un
         if step is not None and unit and step.value > 0 and same_kind(step.unit, unit)
     ]
     return min(found, default=None)
-
-
-def _is_by_attribute(case: Case) -> bool:
-    return case.design_input.kind is Kind.ATTRIBUTE or case.protocol.analysis_plan.approach is Approach.ATTRIBUTE
-
-
-def _judged(case: Case, foreseen: Foreseen) -> list[Evaluation]:
-    return judge_attribute(case) if _is_by_attribute(case) else judge_variable(case, foreseen)
 
 
 def tested(results: tuple[DesignInputResult, ...]) -> bool:

@@ -85,6 +85,18 @@ class SpecimenValues(Sequence[SpecimenValue]):
             made._records = tuple(value for value, is_meant in zip(self._records, chosen, strict=True) if is_meant)
         return made
 
+    def single(self, position: int) -> SpecimenValue:
+        """The one at this position, without making records of all."""
+        if self._records is not None:
+            return self._records[position]
+        row = self._rows[position]
+        return _specimen_value(*(self._columns[name][row : row + 1].tolist()[0] for name in VALUE_COLUMNS))
+
+    @property
+    def rows(self) -> np.ndarray:
+        """The positions in the columns."""
+        return self._rows
+
     def __len__(self) -> int:
         return len(self._rows)
 

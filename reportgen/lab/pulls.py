@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from reportgen.lab.both_cores import shared_out
+from reportgen.both_cores import shared_out
 from reportgen.lab.grid import FileBytes, Shelf
 from reportgen.lab.records import Guess, Measurements, Quality, ReducedTrace, TraceRemark
 from reportgen.lab.reduce import reduced

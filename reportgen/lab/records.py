@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -74,6 +75,9 @@ BATCH_COLUMNS = (
     "file",
     "sheet",
 )
+
+
+_KINDS: dict[str, type] = {"missing": bool, "excluded": bool}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,19 +167,16 @@ class Measurements:
         values = self.table["value"].to_numpy(dtype=float)[order]
         lowest, highest = np.fmin.reduceat(values, starts), np.fmax.reduceat(values, starts)
         sizes = np.diff(starts, append=len(codes))
-        first = self.table[[*BATCH_COLUMNS, "row"]].iloc[order[starts]]
-        return tuple(
-            Batch(
-                **{name: bool(cell) if name in ("missing", "excluded") else str(cell) for name, cell in cells.items()},  # type: ignore[arg-type]
-                row=int(row),
-                n=int(n),
-                lowest=None if np.isnan(low) else float(low),
-                highest=None if np.isnan(high) else float(high),
-            )
-            for cells, row, n, low, high in zip(
-                first[list(BATCH_COLUMNS)].to_dict("records"), first["row"], sizes, lowest, highest, strict=True
-            )
-        )
+        first = order[starts]
+        cells = [
+            *(self.table[name].iloc[first].astype(_KINDS.get(name, str)).tolist() for name in BATCH_COLUMNS),
+            self.table["row"].iloc[first].tolist(),
+            sizes.tolist(),
+            [None if math.isnan(low) else low for low in lowest.tolist()],
+            [None if math.isnan(high) else high for high in highest.tolist()],
+        ]
+        names = (*BATCH_COLUMNS, "row", "n", "lowest", "highest")
+        return tuple(Batch(**dict(zip(names, of_one, strict=True))) for of_one in zip(*cells, strict=True))
 
     def where(self, *, missing: bool | None = None, excluded: bool | None = None) -> Measurements:
         """The rows that are, or are not, missing or excluded; None leaves the question open."""

@@ -19,7 +19,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.csv as arrow_csv
 
-from reportgen.lab.both_cores import shared_out
+from reportgen.both_cores import shared_out
 from reportgen.lab.grid import FileBytes, Shelf
 from reportgen.lab.records import ReducedTrace
 from reportgen.lab.reduce import reduced

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from reportgen.lab import both_cores
-from reportgen.lab.both_cores import shared_out
+from reportgen import both_cores
+from reportgen.both_cores import shared_out
 from reportgen.lab.read import read_lab
 from reportgen.project.records import TraceFiles
 from tests.lab.conftest import METHOD, protocol

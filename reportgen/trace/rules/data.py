@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from reportgen.acceptance.records import Evaluation, Outcome, SpecimenValue, SpecimenValues
@@ -143,14 +144,14 @@ def outlier(evidence: Evidence) -> Iterator[Hole]:
 
 def _flagged(evaluation: Evaluation, sentence: str) -> SpecimenValue | None:
     """The specimen that the step's sentence names, else the one farthest from the mean."""
-    known = [value for value in evaluation.values if value.value is not None]
-    named = [value for value in known if sentence.startswith(f"Specimen {value.specimen} is ")]
-    if named:
-        return named[0]
-    mean = evaluation.mean
-    if not known or mean is None:
-        return None
-    return max(known, key=lambda value: abs((value.value or 0.0) - mean))
+    values = SpecimenValues.of(evaluation.values)
+    numbers, mean = values.column("value").tolist(), evaluation.mean
+    known = [at for at, number in enumerate(numbers) if not math.isnan(number)]
+    specimens = values.column("specimen").tolist()
+    named = next((at for at in known if sentence.startswith(f"Specimen {specimens[at]} is ")), None)
+    if named is None and known and mean is not None:
+        named = max(known, key=lambda at: abs(numbers[at] - mean))
+    return None if named is None else values.single(named)
 
 
 @rule("censored-values-counted-as-exact", severity=Severity.BLOCKER)
@@ -204,18 +205,22 @@ def copied(evidence: Evidence) -> Iterator[Hole]:
     Source: common practice, no source.
     """
     for protocol in evidence.project.protocols:
-        seen: dict[tuple[float, ...], str] = {}
+        seen: dict[bytes, str] = {}
         for evaluation in evidence.evaluations_of.get(protocol.id, ()):
             for (lot, condition), values in _by_lot(evaluation):
-                numbers = tuple(values.numbers().tolist())
+                numbers = values.numbers()
+                if len(numbers) < LEAST_N_ALIKE:
+                    continue
                 name = f"{evaluation.design_input}, lot {lot}, {condition}"
-                if len(numbers) < LEAST_N_ALIKE or len(set(numbers)) < 3 or seen.setdefault(numbers, name) == name:
+                # as bytes, which one comparison tells apart; adding zero makes one zero of both
+                first = seen.setdefault((numbers + 0.0).tobytes(), name)
+                if first == name or len(set(numbers.tolist())) < 3:
                     continue
                 yield Hole(
                     records=(protocol.id, lot),
                     place=values[0].place,
                     message=f"In {protocol.id} the {len(numbers)} values of {name} are the same, in the same order, "
-                    f"as those of {seen[numbers]}.",
+                    f"as those of {first}.",
                     remedy="Compare both with the laboratory record and correct the one that was pasted.",
                 )
 
@@ -223,6 +228,9 @@ def copied(evidence: Evidence) -> Iterator[Hole]:
 def _by_lot(evaluation: Evaluation) -> Iterator[tuple[tuple[str, str], SpecimenValues]]:
     values = SpecimenValues.of(evaluation.values)
     lots, conditions = values.column("lot"), values.column("condition")
+    if len(evaluation.lots) == 1 == len(evaluation.conditions) and conditions.all():
+        yield (evaluation.lots[0], evaluation.conditions[0]), values
+        return
     for lot, condition in dict.fromkeys(zip(lots.tolist(), conditions.tolist(), strict=True)):
         yield (lot, condition), values.where((lots == lot) & (conditions == condition))
 
@@ -289,11 +297,11 @@ def heaped(evidence: Evidence) -> Iterator[Hole]:
         if evaluation.kind != "variable" or evaluation.n < 10 or _converted(evidence, protocol, record):
             continue
         unit = 10.0**-evaluation.data_decimals
-        counts = [value / unit for value in SpecimenValues.of(evaluation.values).numbers().tolist()]
-        if not all(abs(count - 5 * round(count / 5)) < 1e-6 for count in counts):
+        numbers = SpecimenValues.of(evaluation.values).numbers().tolist()
+        if any(abs(number / unit - 5 * round(number / unit / 5)) >= 1e-6 for number in numbers):
             continue
         reads = max(equipment_resolutions(evidence, protocol, record), default=0.0)
-        if len(set(counts)) > 2 and reads < 5 * unit * (1 - 1e-9):
+        if len(set(numbers)) > 2 and reads < 5 * unit * (1 - 1e-9):
             yield Hole(
                 records=(protocol.id, record.id),
                 place=evaluation.values[0].place,

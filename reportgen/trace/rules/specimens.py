@@ -200,8 +200,11 @@ def repeats_counted(evidence: Evidence) -> Iterator[Hole]:
     """
     for protocol, record, evaluation in evidence.evaluations():
         values = SpecimenValues.of(evaluation.values)
-        named = (values.column(name).tolist() for name in ("lot", "condition", "specimen"))
-        different = len(set(zip(*named, strict=True)))
+        different = len(set(values.column("specimen").tolist()))
+        if evaluation.n > different:
+            # labs number each lot from 1
+            named = (values.column(name).tolist() for name in ("lot", "condition", "specimen"))
+            different = len(set(zip(*named, strict=True)))
         if evaluation.n > different:
             yield Hole(
                 records=(protocol.id, record.id),
