@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -24,6 +25,9 @@ ROW_COLUMNS = (
 )
 
 
+_PORTABLE = ("numbers", "texts", "headings", "values", "long", "long_unit", "decimal_comma")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Block:
     """The data rows of one file or sheet: cells by our column in `texts`, by characteristic in `values`."""
@@ -33,24 +37,29 @@ class Block:
     vocabulary: Vocabulary
     grid: Grid
     numbers: list[int]
-    texts: dict[str, list[str]]
+    texts: dict[str, pa.Array]
     headings: dict[str, str]
-    values: list[tuple[ValueColumn, list[str]]]
+    values: list[tuple[ValueColumn, pa.Array]]
     long: bool
     long_unit: str | None
     decimal_comma: bool
 
-    def column(self, name: str) -> list[str]:
+    def portable(self) -> dict[str, Any]:
+        """What another process needs to make the same block again: not the protocol, and no cells that are columns."""
+        kept = {name: getattr(self, name) for name in _PORTABLE}
+        return kept | {"grid": Grid(self.grid.file, self.grid.sheet, self.grid.sha256, [], [])}
+
+    def column(self, name: str) -> pa.Array:
         """The cells of one of our columns: from the file, else what the layout declares for all rows, else blank."""
         if name in self.texts:
             return self.texts[name]
-        return [self.layout.constants.get(name, "")] * len(self.numbers)
+        return pa.repeat(self.layout.constants.get(name, ""), len(self.numbers))
 
     def design_inputs(self) -> set[str]:
         """The design inputs that this file has a place for."""
         if not self.long:
             return {column.design_input for column, _ in self.values}
-        named = (self.vocabulary.design_input(text) for text in set(self.column("characteristic")))
+        named = (self.vocabulary.design_input(text) for text in self.column("characteristic").unique().to_pylist())
         return {id for id in named if id is not None}
 
     def place(self, row: int, column: str) -> Place:
@@ -110,10 +119,14 @@ class Rows:
             self.put(column, np.asarray(renamed, dtype=object)[codes])
 
 
-def trimmed(columns: Iterable[list[str]]) -> pa.Array:
+def texts_of(cells: Sequence[str]) -> pa.Array:
+    """Cells as they are kept: packed, so that they are quickly put under one another."""
+    return pa.array(cells, pa.string())
+
+
+def trimmed(columns: Iterable[pa.Array]) -> pa.Array:
     """The cells of all files one under another, without the spaces around them."""
-    chunks = [pa.array(cells, pa.string()) for cells in columns]
-    return pc.utf8_trim_whitespace(pa.chunked_array(chunks, pa.string()).combine_chunks())
+    return pc.utf8_trim_whitespace(pa.chunked_array(list(columns), pa.string()).combine_chunks())
 
 
 def alike(owner: np.ndarray, texts: np.ndarray) -> list[np.ndarray]:

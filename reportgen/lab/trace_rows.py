@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from reportgen.lab.grid import FileBytes, Grid, Shelf
 from reportgen.lab.headings import Vocabulary
 from reportgen.lab.records import Guess
-from reportgen.lab.rows import Block
+from reportgen.lab.rows import Block, texts_of
 from reportgen.lab.trace_files import matching
 from reportgen.problems import Problem
 from reportgen.project.records import Layout, Project, Protocol, TraceFiles
@@ -48,16 +48,16 @@ def blocks_from_traces(
 
 def _block(source: FileBytes, parts: dict[str, str], protocol: Protocol, vocabulary: Vocabulary) -> Block:
     lots = sorted({group.lot for group in protocol.sampling.groups})
-    texts = {"specimen": [parts["specimen"]], "lot": [parts.get("lot") or lots[0]], "trace": [source.file]}
+    texts = {"specimen": parts["specimen"], "lot": parts.get("lot") or lots[0], "trace": source.file}
     if "condition" in parts:
-        texts["condition"] = [parts["condition"]]
+        texts["condition"] = parts["condition"]
     return Block(
         protocol=protocol,
         layout=Layout(),
         vocabulary=vocabulary,
         grid=Grid(source.file, "", source.source.sha256, [], [1]),
         numbers=[1],
-        texts=texts,
+        texts={name: texts_of([text]) for name, text in texts.items()},
         headings={},
         values=[],
         long=False,

@@ -42,7 +42,7 @@ class _Reading:
     design_input: str
     unit: str
     positions: np.ndarray
-    texts: list[str]
+    texts: pa.Array
     heading: str
 
 
@@ -68,8 +68,8 @@ def _long_readings(rows: Rows) -> list[_Reading]:
         if not block.long:
             continue
         start = int(rows.starts[index])
-        names = [text.strip() for text in block.column("characteristic")]
-        units = [text.strip() for text in block.column("unit")]
+        names = [text.strip() for text in block.column("characteristic").to_pylist()]
+        units = [text.strip() for text in block.column("unit").to_pylist()]
         cells = block.column("value")
         for positions in alike(np.array(names, dtype=object), np.array(units, dtype=object)):
             name, filed_unit = names[positions[0]], units[positions[0]]
@@ -81,7 +81,7 @@ def _long_readings(rows: Rows) -> list[_Reading]:
             record = block.vocabulary.design_inputs[design_input]
             unit = _long_unit(rows, block, record, filed_unit, row)
             if unit is not None:
-                texts = [cells[i] for i in positions]
+                texts = cells.take(pa.array(positions))
                 found.append(_Reading(index, design_input, unit, positions + start, texts, "value"))
     return found
 
@@ -99,7 +99,8 @@ def _trace_readings(rows: Rows, answered: set[tuple[str, str]]) -> Iterator[_Rea
         positions = list({keys[i]: i for i in reversed(new)}.values())[::-1]
         known.update(keys[i] for i in positions)
         unit = block.vocabulary.design_inputs[traces.design_input].unit or ""
-        yield _Reading(index, traces.design_input, unit, np.array(positions, dtype=int), [""] * len(positions), "")
+        blank = pa.repeat("", len(positions))
+        yield _Reading(index, traces.design_input, unit, np.array(positions, dtype=int), blank, "")
 
 
 def _unknown_characteristic(rows: Rows, block: Block, name: str, row: int) -> None:

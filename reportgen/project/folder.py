@@ -26,6 +26,7 @@ class ProjectFolder:
     root: Path
     problems: list[Problem] = field(default_factory=list)
     sources: dict[str, SourceFile] = field(default_factory=dict)
+    _inside: dict[Path, bool] = field(default_factory=dict, repr=False)
 
     def report(self, place: Place, *, found: str, expected: str, mend: str) -> None:
         self.problems.append(Problem(place=place, found=found, expected=expected, mend=mend))
@@ -59,7 +60,7 @@ class ProjectFolder:
         path = self.root / file
         if not os.path.lexists(path):
             return self._absent(file, place)
-        if not path.resolve().is_relative_to(self.root.resolve()):
+        if not self._is_inside(path):
             return _outside(file, place)
         if path.is_dir():
             return Problem(
@@ -81,6 +82,14 @@ class ProjectFolder:
                 mend="keep only the table or text in it",
             )
         return None
+
+    def _is_inside(self, path: Path) -> bool:
+        """Whether it lies below `root` once links are followed; looked up once for all ordinary files of a folder."""
+        if path.is_symlink() or path.name == "..":
+            return path.resolve().is_relative_to(self.root.resolve())
+        if path.parent not in self._inside:
+            self._inside[path.parent] = path.parent.resolve().is_relative_to(self.root.resolve())
+        return self._inside[path.parent]
 
     def _absent(self, file: str, place: Place) -> Problem:
         near = near_name(PurePosixPath(file).name, self.names(str(PurePosixPath(file).parent)))

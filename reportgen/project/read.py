@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
+from reportgen.both_cores import beside
 from reportgen.problems import Place, Problem, UnreadableInput
 from reportgen.project.consistency import consistency_problems
 from reportgen.project.draft import Draft, KnownIds
@@ -38,6 +41,10 @@ from reportgen.project.validation import record_of, records_of
 from reportgen.project.yaml_files import YamlFile, read_yaml
 
 R = TypeVar("R", bound=Record)
+_YAML = (".yaml", ".yml")
+# below this many protocols a copy of the process costs more than it saves
+_WORTH_A_COPY = 64
+_SHARE_HERE = 0.25
 _MAP_ID = re.compile(rb"^id:[ ]*[\"']?([^\s\"'#]+)", re.MULTILINE)
 
 
@@ -49,11 +56,20 @@ def read_project(folder: Path) -> Project:
     if not folder.is_dir():
         raise UnreadableInput([_no_folder(folder)])
     files, draft = ProjectFolder(folder), Draft()
-    _read_settings(files, draft)
-    _read_registers(files, draft)
-    draft.methods = _read_folder(files, draft, "methods", "method", Method)
-    draft.protocols = _read_folder(files, draft, "protocols", "protocol", Protocol)
-    _read_requirements_map(files, draft)
+    protocols = files.files("protocols", *_YAML)
+    # many are read by a copy of this process as well, while this one reads all else
+    here = round(_SHARE_HERE * len(protocols)) if len(protocols) >= _WORTH_A_COPY else len(protocols)
+    apart = protocols[here:]
+    with beside(lambda: _read_apart(folder, apart)) if apart else nullcontext(_Outcomes) as read_beside:
+        _read_settings(files, draft)
+        _read_registers(files, draft)
+        draft.methods = _read_folder(files, draft, "methods", "method", Method)
+        _read_requirements_map(files, draft)
+        read = _read_files(files, protocols[:here], Protocol)
+        beyond = read_beside()
+    files.problems.extend(beyond.problems)
+    files.sources.update(beyond.sources)
+    draft.protocols = _records(files, draft, "protocols", "protocol", [*read, *beyond.read])
     _look_for_other_files(files, draft)
     problems = [*files.problems, *reference_problems(draft), *consistency_problems(draft)]
     if problems:
@@ -132,7 +148,31 @@ def _read_settings(files: ProjectFolder, draft: Draft) -> None:
 
 
 def _read_folder(files: ProjectFolder, draft: Draft, folder: str, kind: str, model: type[R]) -> tuple[R, ...]:
-    outcomes = [_read_record(files, file, model) for file in files.files(folder, ".yaml", ".yml")]
+    return _records(files, draft, folder, kind, _read_files(files, files.files(folder, *_YAML), model))
+
+
+def _read_files(files: ProjectFolder, names: Sequence[str], model: type[R]) -> list[tuple[R | None, str | None]]:
+    return [_read_record(files, file, model) for file in names]
+
+
+@dataclass(slots=True)
+class _Outcomes:
+    """What a copy of this process read, with what it remembers of the files."""
+
+    read: list[tuple[Protocol | None, str | None]] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    sources: dict[str, SourceFile] = field(default_factory=dict)
+
+
+def _read_apart(folder: Path, names: Sequence[str]) -> _Outcomes:
+    files = ProjectFolder(folder)
+    return _Outcomes(_read_files(files, names, Protocol), files.problems, files.sources)
+
+
+def _records(
+    files: ProjectFolder, draft: Draft, folder: str, kind: str, outcomes: Sequence[tuple[R | None, str | None]]
+) -> tuple[R, ...]:
+    """The records of a folder that could be read; all ids are known from here on."""
     ids = tuple(id for _, id in outcomes if id is not None)
     draft.known[kind] = KnownIds(
         f"{folder}/*.yaml", ids, complete=len(ids) == len(outcomes) and not (files.root / folder).is_file()
