@@ -8,15 +8,12 @@ the copies start none. Elsewhere than on Linux, on one processor, and where a co
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import pickle
 import signal
 import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -35,6 +32,8 @@ def shared_out(work: Callable[[Part], Answer], parts: Sequence[Part]) -> Iterato
     """
     done = 0
     if len(parts) >= _WORTH_IT and sys.platform == "linux":
+        from concurrent.futures.process import BrokenProcessPool
+
         try:
             for answer in _by_processes(work, parts):
                 yield answer
@@ -46,6 +45,10 @@ def shared_out(work: Callable[[Part], Answer], parts: Sequence[Part]) -> Iterato
 
 
 def _by_processes(work: Callable[[Part], Answer], parts: Sequence[Part]) -> Iterator[Answer]:
+    # imported where they are needed: a small project starts without them
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
     with ProcessPoolExecutor(
         2, mp_context=multiprocessing.get_context("fork"), initializer=_take, initargs=(work,)
     ) as pool:
