@@ -131,12 +131,18 @@ def results_table(
     )
     design_input = dossier.project.design_input(tested[0].design_input)
     name = name_of(design_input)
-    limits = "".join(run.text for run in criterion(dossier, tested[0]))
     return Table(
-        anchor=anchor, caption=f"Results for {design_input.id}, {name}: {limits}", columns=columns, rows=rows, key=key,
+        anchor=anchor, caption=f"Results for {design_input.id}, {name}", columns=columns, rows=rows, key=key,
         source=listed(sorted({file for one in tested for file in files_of(one)})),
-        notes=() if brief else _notes(tested),
+        notes=() if brief else (_held_against(dossier, tested[0]), *_notes(tested)),
     )  # fmt: skip
+
+
+def _held_against(dossier: Dossier, evaluation: Evaluation) -> Runs:
+    """The criterion under its results, where its numbers are bound: a caption, which lists repeat, cannot be."""
+    asked = claim(dossier, evaluation)
+    with_claim = (" with ", asked) if asked else ()
+    return joined("Criterion: ", criterion(dossier, evaluation), *with_claim, guarded(dossier, evaluation), ".")
 
 
 def _reliability_title(evaluations: Sequence[Evaluation]) -> str:
