@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -23,10 +24,11 @@ __all__ = ["BoundValueCheck", "Reconciled", "reconcile_document", "refresh_docum
 
 @dataclass(frozen=True, slots=True)
 class Reconciled:
-    """The checks of one document, worst first as a reader needs them."""
+    """The checks of one document in the order of the data; of a refreshed one also what was replaced in it."""
 
     file_name: str
     checks: tuple[BoundValueCheck, ...]
+    replaced: tuple[BoundValueCheck, ...] = ()
 
     @property
     def all_agree(self) -> bool:
@@ -34,14 +36,19 @@ class Reconciled:
 
     @property
     def data(self) -> dict[str, object]:
-        return {"document": self.file_name, "values": [asdict(check) for check in self.checks]}
+        return {
+            "document": self.file_name,
+            "values": [asdict(check) for check in self.checks],
+            "replaced": [asdict(check) for check in self.replaced],
+        }
 
 
 def reconcile_document(docx: Path, *, project: Path | None, package: Path | None, date: str) -> Reconciled:
     """Raises: UnreadableInput for a file that is no Word document, or where nothing says which data it is about."""
     edited = read_word(docx)
-    earlier = _earlier(docx, package)
+    facts = _facts_of_package(docx, package)
     document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
+    earlier = _printed_before(facts, document.file_name)
     return Reconciled(document.file_name, reconcile(edited, _expected(edited, document, fresh), earlier=earlier))
 
 
@@ -64,13 +71,21 @@ def refresh_document(docx: Path, target: Path, *, project: Path | None, date: st
     edited = read_word(docx)
     document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
     expected = _expected(edited, document, fresh)
+    # what stood there is told: a sentence that somebody reworded must not be lost without a word
+    earlier = _printed_before(_facts_of_package(docx, None), document.file_name)
+    replaced = _unlike(reconcile(edited, expected, earlier=earlier))
     content = refresh(edited, fresh, expected)
     checks = reconcile(word_of(content), expected, earlier={})
-    left = [check for check in checks if check.standing in {"differs", "typed over"}]
+    left = _unlike(checks)
     if left:
         raise ValueError(f"the refreshed document still differs from the data at {left[0].key!r}")
     write_file(target, content)
-    return Reconciled(document.file_name, checks)
+    return Reconciled(document.file_name, checks, replaced)
+
+
+def _unlike(checks: tuple[BoundValueCheck, ...]) -> tuple[BoundValueCheck, ...]:
+    """Those whose text in the document is not what the data say."""
+    return tuple(check for check in checks if check.standing in {"differs", "typed over"})
 
 
 def _project(docx: Path, project: Path | None) -> Path:
@@ -93,15 +108,23 @@ def _project(docx: Path, project: Path | None) -> Path:
     )
 
 
-def _earlier(docx: Path, package: Path | None) -> dict[str, str]:
-    """The values as printed when the package was built: of the package given, else of the one around the document."""
+def _facts_of_package(docx: Path, package: Path | None) -> Mapping[str, object]:
+    """What the manifest of the package given says, else of the one around the document; nothing where there is none."""
     folders = [package] if package is not None else [docx.resolve().parent, docx.resolve().parent.parent]
     for folder in folders:
         if package is not None or (folder / MANIFEST).is_file():
-            values = read_manifest(folder).facts.get("values")
-            if isinstance(values, dict):
-                return {str(key): str(one.get("text", "")) for key, one in values.items()}
+            return read_manifest(folder).facts
     return {}
+
+
+def _printed_before(facts: Mapping[str, object], file_name: str) -> dict[str, str]:
+    """Values and sentences as printed when the package was built, by key."""
+    values, sentences = facts.get("values"), facts.get("sentences")
+    told = sentences.get(file_name) if isinstance(sentences, Mapping) else None
+    found = {str(key): str(text) for key, text in told.items()} if isinstance(told, Mapping) else {}
+    if isinstance(values, Mapping):
+        found |= {str(key): str(one.get("text", "")) for key, one in values.items() if isinstance(one, Mapping)}
+    return found
 
 
 def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes) -> tuple[Document, WordFile]:

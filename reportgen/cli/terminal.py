@@ -69,9 +69,18 @@ def print_changes(changes: Iterable[Change]) -> None:
 
 
 def print_checks(found: Reconciled) -> None:
-    """Every value that does not agree, with what stands in the document and what the data say; then the counts."""
+    """Every value that does not agree, with what stands in the document and what the data say; then the counts.
+
+    Of a refreshed document first what was replaced, texts in full: somebody may want their own words back.
+    """
     from collections import Counter
 
+    for check in found.replaced:
+        told = "replaced, typed over before" if check.standing == "typed over" else "replaced"
+        print(f"{told}: {check.key}" + (f"  (under {check.where!r})" if check.where else ""))
+        if check.shape == "text":
+            print(f"  before: {check.document_text}")
+            print(f"  now:    {check.data_text}")
     for check in found.checks:
         if check.standing == "agrees":
             continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from reportgen.acceptance.records import Evaluation
+from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.citation_text import cited
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.citations import clause_name, gathered, short_name
@@ -121,6 +121,37 @@ def _outcome(dossier: Dossier, evaluations: Sequence[Evaluation]) -> Runs:
             parts += [f"; {words}", dossier.quantity(nearest, name)]
     information = _FOR_INFORMATION if any(one.standing for one in tested) else ""
     return joined(*parts, named if nearest.margin is not None else "", information)
+
+
+def open_table(dossier: Dossier) -> Table | None:
+    """One row per design input that is not shown to be met; None where every one is met."""
+    rows = tuple(_open_cells(dossier, one) for one in dossier.results if one.verdict is not Verdict.MET)
+    if not rows:
+        return None
+    columns = (
+        Column(title="Design input", width=2.6),
+        Column(title="Verdict", width=1.3),
+        Column(title="Why", width=3.2),
+        Column(title="What would change it", width=3.2),
+    )
+    return Table(
+        anchor="tbl-open", caption="Design inputs not shown to be met", columns=columns, rows=rows, key="section/open"
+    )
+
+
+def _open_cells(dossier: Dossier, result: DesignInputResult) -> tuple[Cell, ...]:
+    design_input = dossier.project.design_input(result.design_input)
+
+    def told(name: str) -> Runs:
+        entry = dossier.bound.get(f"{result.design_input}/{name}")
+        return () if entry is None else (Run(text=entry.text, key=entry.key),)
+
+    return (
+        cell(joined(Run(text=design_input.id, bold=True), f" {design_input.statement}")),
+        cell(told("verdict"), EMPHASIS[result.verdict]),
+        cell(told("reason")),
+        cell(told("would_change_it")),
+    )
 
 
 def coverage_table(dossier: Dossier) -> Table:

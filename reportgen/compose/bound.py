@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from reportgen import rounding as numbers
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Figure, SetAside, SpecimenValue
-from reportgen.compose.records import BoundValue
+from reportgen.compose.records import BoundValue, Run, Runs
+from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended
 from reportgen.quantities import difference_unit
 
@@ -78,6 +79,30 @@ def bound_values(results: Iterable[DesignInputResult]) -> dict[str, BoundValue]:
                 raise ValueError(f"two values claim the key {entry.key!r}")
             found[entry.key] = entry
     return found
+
+
+# stands in the key of a sentence that is bound as a whole, because other results would word it otherwise
+_SAYS = "/says/"
+
+
+def said(of: str, name: str, text: str, *, bold: bool = False) -> Runs:
+    """A sentence bound as a whole: `of` is what it speaks of (an evaluation's key, a protocol, 'section').
+
+    What depends on a verdict cannot stay as it is while numbers in it are brought up to date.
+    """
+    return (Run(text=text, key=f"{of}{_SAYS}{name}", bold=bold),) if text else ()
+
+
+def is_sentence(key: str) -> bool:
+    """Whether a key may stand for a sentence that is bound as a whole."""
+    return _SAYS in key
+
+
+def sentence_bound(run: Run) -> BoundValue | None:
+    """The bound value that a sentence is by itself; None for a run of another kind."""
+    if not is_sentence(run.key):
+        return None
+    return _bound(run.key, run.text.replace(NO_BREAK, " "), None, "", "a sentence written from the results")
 
 
 def files_of(evaluation: Evaluation) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar, cast
 
+from reportgen.compose.bound import sentence_bound
 from reportgen.compose.records import (
     Block,
     BoundValue,
@@ -68,9 +69,10 @@ def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[
             found.setdefault(block.key, _whole(block))
         for run in runs_in(block):
             if run.key and run.key not in found:
-                if run.key not in known:
+                value = known.get(run.key) or sentence_bound(run)
+                if value is None:
                     raise ValueError(f"the run {run.text!r} carries the key {run.key!r}, which stands for no value")
-                found[run.key] = known[run.key]
+                found[run.key] = value
     return tuple(found.values())
 
 

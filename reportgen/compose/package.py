@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import DesignInputResult
 from reportgen.compose.declaration_form import declaration_form
 from reportgen.compose.dossier import Dossier, dossier_of
-from reportgen.compose.package_facts import package_facts
+from reportgen.compose.package_facts import bound_sentences, package_facts
 from reportgen.compose.records import BuildFacts, Document, EarlierStatus, Package
 from reportgen.compose.section import compose_section, section_values
 from reportgen.compose.status import compose_status
@@ -34,11 +34,12 @@ def compose_package(
 
     Raises: UnreadableInput with every fault of the templates."""
     dossier = dossier_of(project, reading, results, audit, facts=facts)
+    documents = compose_documents(dossier, templates)
     return Package(
-        documents=compose_documents(dossier, templates),
+        documents=documents,
         workbook=compose_workbook(dossier),
         status=compose_status(dossier, earlier=earlier),
-        facts=package_facts(dossier),
+        facts={**package_facts(dossier), "sentences": bound_sentences(documents)},
     )
 
 

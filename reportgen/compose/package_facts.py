@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from reportgen.compose.bound import is_sentence
 from reportgen.compose.dossier import Dossier
+from reportgen.compose.records import Document
 from reportgen.project.records import Project, Record
 from reportgen.trace.records import Finding
 
@@ -30,6 +33,15 @@ def package_facts(dossier: Dossier) -> dict[str, object]:
         },
         "findings": [_finding(finding) for finding in dossier.audit.findings],
     }
+
+
+def bound_sentences(documents: Sequence[Document]) -> dict[str, dict[str, str]]:
+    """By document, the sentences that are bound as a whole: `reconcile` tells by them what was reworded by somebody."""
+    found = {
+        document.file_name: {entry.key: entry.text for entry in document.bound if is_sentence(entry.key)}
+        for document in documents
+    }
+    return {name: told for name, told in found.items() if told}
 
 
 def records_on_file(project: Project) -> dict[str, dict[str, Any]]:

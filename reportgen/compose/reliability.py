@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Verdict
+from reportgen.compose.bound import said
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Bar, Figure, ReliabilityChart, Run, Runs
 from reportgen.compose.sentences import group_name, joined
@@ -23,7 +24,7 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     counting = [one for one in shown if not one.standing]
     short = [one for one in counting if (one.achieved_reliability or 0.0) < (one.reliability or 0.0)]
     fall = _told(short, evaluations, "falls", "fall", "short").strip()
-    said = (
+    found = (
         fall if short else "every one that counts reaches it" if len(counting) < len(shown) else "every one reaches it"
     )
     barred = {one.key for one in shown}
@@ -36,14 +37,15 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
         _told(untested, evaluations, "is", "are", "not tested: an outline tells how far the bar must reach."),
         _told(without, evaluations, "has", "have", "no bar: no reliability is shown."),
     )
+    shown_there = f"holds the reliability that each evaluation demonstrates against the one required: {found}."
     return joined(
-        Run(text="", refer_to="fig-reliability"),
-        f" holds the reliability that each evaluation demonstrates against the one required: {said}. The scale "
-        "stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as that from "
-        "90 % to 99 %. Bars that go on beyond 99.999 % end there with an arrow; the number beside each tells its "
-        "value.",
-        "".join(told),
-    )
+        Run(text="", refer_to="fig-reliability"), " ", said("section", "reliability", shown_there),
+        " The scale stretches toward 100 %: the step from 99 % to 99.9 % spares as large a share of the failures as "
+        "that from 90 % to 99 %. Bars that go on beyond 99.999 % end there with an arrow; the number beside each "
+        "tells its value.",
+        " " if any(told) else "",
+        said("section", "reliability_aside", "".join(told).strip()),
+    )  # fmt: skip
 
 
 def _several(some: Sequence[Evaluation], every: Sequence[Evaluation]) -> list[str]:

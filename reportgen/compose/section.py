@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
+from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose import (
     argument_tables,
     article_tables,
@@ -16,11 +16,12 @@ from reportgen.compose import (
     test_facts,
 )
 from reportgen.compose.assembly import Assembly
+from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.citations import records_named
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import common_values, cover_block
-from reportgen.compose.records import Block, Cover, Document, Run, Runs
+from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed
@@ -50,9 +51,6 @@ def section_values(dossier: Dossier) -> dict[str, object]:
             "figure", {"reliability": lambda: reliability.reliability_figure(dossier, anchor="fig-reliability")}
         ),
         "say": Registry("sentence", _sentences(dossier)),
-        "open_items": lambda: tuple(
-            _open_result(dossier, one) for one in dossier.results if one.verdict is not Verdict.MET
-        ),
         "approach_items": lambda: approaches_used(dossier.evaluations()),
         "guess_items": lambda: guess_items(dossier, None),
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
@@ -116,6 +114,7 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "sizes": lambda: article_tables.size_matrix(dossier),
         "lots": lambda: article_tables.lots_table(dossier.project.lots),
         "summary": lambda: argument_tables.summary_table(dossier),
+        "open": lambda: argument_tables.open_table(dossier),
         "coverage": lambda: argument_tables.coverage_table(dossier),
         "standards": lambda: argument_tables.standards_table(dossier),
         "deviations": lambda: argument_tables.deviations_table(dossier.project.protocols),
@@ -133,25 +132,31 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., object]]:
 
 def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
     return {
-        "tally": lambda: test_facts.tally(dossier.results),
-        "claim": lambda: test_facts.claim_sentence(dossier, dossier.results, quoted=True),
+        "tally": lambda: said("section", "tally", test_facts.tally(dossier.results)),
+        "claim": lambda: said("section", "claim", test_facts.claim_sentence(dossier, dossier.results, quoted=True)),
         "performed": lambda protocol: method_facts.performed(dossier, protocol),
-        "articles": lambda protocol: test_facts.articles(dossier, protocol),
-        "sample_size": lambda protocol: test_facts.sample_size(dossier, protocol),
+        "articles": lambda protocol: said(protocol.id, "articles", test_facts.articles(dossier, protocol)),
+        "sample_size": lambda protocol: said(protocol.id, "sample_size", test_facts.sample_size(dossier, protocol)),
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
         "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
         "size_rationale": lambda protocol: test_facts.size_rationale(dossier, protocol),
-        "failures_and_deviations": lambda protocol: failure_facts.failures_and_deviations(dossier, protocol),
+        "failures_and_deviations": lambda protocol: said(
+            protocol.id, "failures_and_deviations", failure_facts.failures_and_deviations(dossier, protocol)
+        ),
         "location": lambda protocol: method_facts.location(dossier, protocol),
         "method": lambda protocol: method_facts.method_in_brief(dossier, protocol),
-        "results_lead": lambda protocol: test_facts.results_lead(dossier.evaluations_of(protocol.id)),
-        "protocol_claim": lambda protocol: protocol_claim(dossier, protocol, quoted=False),
+        "results_lead": lambda protocol: said(
+            protocol.id, "results_lead", test_facts.results_lead(dossier.evaluations_of(protocol.id))
+        ),
+        "protocol_claim": lambda protocol: said(
+            protocol.id, "claim_in_brief", protocol_claim(dossier, protocol, quoted=False)
+        ),
         "plans_lead": lambda: method_facts.plans_lead(dossier),
-        "clause_counts": lambda: audit_tables.clause_counts(dossier),
+        "clause_counts": lambda: said("section", "clause_counts", audit_tables.clause_counts(dossier)),
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: reliability.reliability_lead(dossier.evaluations()),
         "all_deviations": lambda: failure_facts.all_deviations(dossier.project.protocols),
-        "finding_counts": lambda: test_facts.finding_counts(dossier.audit.findings),
+        "finding_counts": lambda: said("section", "finding_counts", test_facts.finding_counts(dossier.audit.findings)),
     }
 
 
@@ -200,15 +205,3 @@ def _results(dossier: Dossier, protocol: Protocol) -> tuple[Block, ...]:
         for design_input in dossier.design_inputs_of(protocol)
     )
     return tuple(table for table in found if table is not None)
-
-
-def _open_result(dossier: Dossier, result: DesignInputResult) -> Runs:
-    statement = dossier.project.design_input(result.design_input).statement
-    bound = {
-        name: dossier.bound.get(f"{result.design_input}/{name}") for name in ("verdict", "reason", "would_change_it")
-    }
-    told = {name: Run(text=entry.text, key=entry.key, bold=name == "verdict") for name, entry in bound.items() if entry}
-    change = (" What would change it: ", told["would_change_it"]) if "would_change_it" in told else ()
-    return joined(
-        f"{result.design_input} ({statement.rstrip('.')}): ", told["verdict"], ". ", told["reason"], *change
-    )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Verdict
-from reportgen.compose.bound import step_name
+from reportgen.compose.bound import said, step_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.outcomes import devices_set_aside, outcome_words, turns_by_exclusion
 from reportgen.compose.records import Run, Runs
@@ -75,7 +75,12 @@ def guarded(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 def quantity_text(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
     """A bound value with its unit, as plain text."""
-    return "".join(run.text for run in dossier.quantity(evaluation, name))
+    return text_of(dossier.quantity(evaluation, name))
+
+
+def text_of(runs: Runs) -> str:
+    """What the runs say together."""
+    return "".join(run.text for run in runs)
 
 
 def stated_criterion(design_input: DesignInput) -> str:
@@ -99,19 +104,23 @@ def claim(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """How many specimens of which lots and conditions count, out of how many planned."""
+    return said(evaluation.key, "specimens", _tested(dossier, evaluation))
+
+
+def _tested(dossier: Dossier, evaluation: Evaluation) -> str:
     if evaluation.n == 0:
-        return joined(f"No result counts yet of the {counted(evaluation.n_planned, 'specimen')} planned.")
+        return f"No result counts yet of the {counted(evaluation.n_planned, 'specimen')} planned."
     noun = " specimen" if evaluation.n == 1 else " specimens"
     lots = f" of {'lot' if len(evaluation.lots) == 1 else 'lots'} {listed(evaluation.lots)}" if evaluation.lots else ""
     conditions = f" ({listed(evaluation.conditions)})" if evaluation.conditions else ""
-    count = dossier.number(evaluation, "n")
+    count = dossier.number(evaluation, "n").text
     verb = " counts" if evaluation.n == 1 else " count"
     if evaluation.standing:
         # the values are sound, yet count for nothing here
         verb = " gave a valid result"
     short = evaluation.n_planned - evaluation.n
     if short <= 0:
-        return joined(count, noun, lots, conditions, verb, ".")
+        return f"{count}{noun}{lots}{conditions}{verb}."
     left = [counted(evaluation.n_set_aside, "was", "were") + " set aside"] if evaluation.n_set_aside else []
     left += (
         [f"{evaluation.n_missing} {'has' if evaluation.n_missing == 1 else 'have'} no result"]
@@ -119,8 +128,7 @@ def tested(dossier: Dossier, evaluation: Evaluation) -> Runs:
         else []
     )
     why = f"; {listed(left)}" if left else ""
-    planned = dossier.number(evaluation, "n_planned")
-    return joined(count, noun, lots, conditions, verb, " of ", planned, " planned", why, ".")
+    return f"{count}{noun}{lots}{conditions}{verb} of {dossier.number(evaluation, 'n_planned').text} planned{why}."
 
 
 def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -144,6 +152,12 @@ def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 def bound_sentence(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """What the bound says about production, with its factor, and how it stands to the limit."""
+    told = text_of(_bound_sentence(dossier, evaluation))
+    # one blank before it belongs to the text around it
+    return joined(" ", said(evaluation.key, "bound", told.strip())) if told else ()
+
+
+def _bound_sentence(dossier: Dossier, evaluation: Evaluation) -> Runs:
     if evaluation.failures is not None:
         return _attribute_bound(dossier, evaluation)
     lower, upper = dossier.has(evaluation, "lower_bound"), dossier.has(evaluation, "upper_bound")
@@ -206,6 +220,11 @@ def _margin(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """The reliability that the data carry now, or that evidence which does not count demonstrates nothing."""
+    told = text_of(_demonstrated(dossier, evaluation))
+    return joined(" ", said(evaluation.key, "demonstrated", told.strip())) if told else ()
+
+
+def _demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
     if evaluation.standing and evaluation.n and evaluation.achieved_reliability is not None:
         return joined(
             " These numbers are descriptive only: they demonstrate nothing against this design input, because the "
@@ -220,11 +239,10 @@ def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
 
 def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """The verdict with what it means; where it is not met, why, and what would change it."""
-    parts: list[Part] = [dossier.number(evaluation, "verdict", bold=True), "."]
-    if evaluation.verdict is not Verdict.MET:
-        parts += [" ", dossier.number(evaluation, "reason")]
-    parts += [f" This means that {MEANINGS[evaluation.verdict]}.", reservation(dossier, (evaluation,))]
-    return joined(*parts, remedy(dossier, evaluation))
+    reason = "" if evaluation.verdict is Verdict.MET else f"{dossier.number(evaluation, 'reason').text} "
+    meaning = f"This means that {MEANINGS[evaluation.verdict]}.{reservation(dossier, (evaluation,))}"
+    told = f"{reason}{meaning}{remedy(dossier, evaluation)}"
+    return joined(dossier.number(evaluation, "verdict", bold=True), ". ", said(evaluation.key, "meaning", told))
 
 
 def reservation(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
@@ -253,11 +271,11 @@ def _rests_on_exclusion(met: Sequence[Evaluation]) -> str:
     return f" {start} rests on leaving out {them}: counted, the verdict would be another."
 
 
-def remedy(dossier: Dossier, evaluation: Evaluation) -> Runs:
+def remedy(dossier: Dossier, evaluation: Evaluation) -> str:
     """What would change a verdict; nothing where it is met."""
     if evaluation.verdict is Verdict.MET or not dossier.has(evaluation, "would_change_it"):
-        return ()
-    return joined(" What would change it: ", dossier.number(evaluation, "would_change_it"))
+        return ""
+    return f" What would change it: {dossier.number(evaluation, 'would_change_it').text}"
 
 
 def result(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -279,7 +297,13 @@ def story(dossier: Dossier, evaluation: Evaluation) -> tuple[Runs, ...]:
     """The steps of the plan in their order: what was looked at, how it ended, what was found; last, what was used."""
     items = [
         joined(
-            Run(text=f"{step.name[:1].upper()}{step.name[1:]}, {outcome_words(step, evaluation)}. ", bold=True),
+            said(
+                evaluation.key,
+                step_name(position, evaluation),
+                f"{step.name[:1].upper()}{step.name[1:]}, {outcome_words(step, evaluation)}.",
+                bold=True,
+            ),
+            " ",
             dossier.number(evaluation, step_name(position, evaluation)),
         )
         for position, step in enumerate(evaluation.steps)

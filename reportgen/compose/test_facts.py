@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
+from reportgen.compose.bound import said
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
@@ -177,26 +178,25 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
     decisive = [one for one in evaluations if one.verdict is worst]
     nearest = min(decisive, key=lambda one: math.inf if one.margin_sd is None else one.margin_sd)
     name = name_of(design_input)
-    parts: list[Part] = [f"{design_input.id} ({name}): ", dossier.number(nearest, "verdict", bold=True)]
+    about = f"{nearest.protocol}/{design_input.id}"
+    start = joined(f"{design_input.id} ({name}): ", said(about, "verdict", worst.value, bold=True))
+    where = ""
     if len(evaluations) > 1:
         all_alike = "every group" if worst is Verdict.MET else "any group"
         groups = all_alike if len(decisive) == len(evaluations) else listed(group_name(one) for one in decisive)
-        parts.append(f" in {groups}")
+        where = f"in {groups}."
     numeric = nearest.margin is not None and (worst is Verdict.MET or nearest.margin < 0)
-    near = f" Nearest to its limit: {group_name(nearest)}. " if numeric and len(decisive) > 1 else " "
+    near = f"Nearest to its limit: {group_name(nearest)}." if numeric and len(decisive) > 1 else ""
     if worst is Verdict.NOT_TESTED and len(decisive) > 1:
         # each group would count only its own specimens: together they are the plan
         planned = counted(sum(one.n_planned for one in decisive), "planned specimen")
-        told = f". None of the {planned} has a result yet. This means that {MEANINGS[worst]}."
-        return joined(*parts, f"{told} What would change it: test the {planned}.")
-    parts += [
-        ".",
-        near,
-        dossier.number(nearest, "reason"),
-        f" This means that {MEANINGS[worst]}.",
-        reservation(dossier, decisive),
-    ]
-    return joined(*parts, remedy(dossier, nearest))
+        why = f"None of the {planned} has a result yet. This means that {MEANINGS[worst]}."
+        change = f" What would change it: test the {planned}."
+    else:
+        why = f"{dossier.number(nearest, 'reason').text} This means that {MEANINGS[worst]}."
+        change = f"{reservation(dossier, decisive)}{remedy(dossier, nearest)}"
+    told = " ".join(part for part in (where, near, why) if part)
+    return joined(start, " " if where else ". ", said(about, "conclusion", f"{told}{change}"))
 
 
 def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, quoted: bool) -> str:

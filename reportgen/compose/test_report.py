@@ -23,13 +23,13 @@ from reportgen.compose import (
     value_charts,
 )
 from reportgen.compose.assembly import Assembly
+from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import common_values, cover_block
 from reportgen.compose.progress import Progress, progress
-from reportgen.compose.records import Block, Cover, Document, Runs
+from reportgen.compose.records import Block, Cover, Document
 from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
-from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed
 from reportgen.project.records import Approach, DesignInput, Protocol, SourceFile
@@ -189,15 +189,17 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
     method = dossier.project.method(protocol.method)
     return {
         "performed": lambda: method_facts.performed(dossier, protocol),
-        "articles": lambda: test_facts.articles(dossier, protocol),
-        "sample_size": lambda: test_facts.sample_size(dossier, protocol),
+        "articles": lambda: said(protocol.id, "articles", test_facts.articles(dossier, protocol)),
+        "sample_size": lambda: said(protocol.id, "sample_size", test_facts.sample_size(dossier, protocol)),
         "exceptions": lambda: failure_facts.exceptions(dossier, protocol),
         "deviations": lambda: failure_facts.deviations(dossier, protocol),
-        "test_dates": lambda: _test_dates(dossier, protocol),
-        "exceptions_or_none": lambda: failure_facts.exceptions_or_none(dossier, protocol),
+        "test_dates": lambda: said(protocol.id, "test_dates", _test_dates(dossier, protocol)),
+        "exceptions_or_none": lambda: said(
+            protocol.id, "exceptions", failure_facts.exceptions_or_none(dossier, protocol)
+        ),
         "criteria_lead": lambda: method_facts.criteria_lead(dossier, protocol),
         "plan_lead": lambda: method_facts.plan_lead(dossier, protocol),
-        "tested_lead": lambda: _tested_lead(evaluations),
+        "tested_lead": lambda: said(protocol.id, "tested_lead", _tested_lead(evaluations)),
         "reduction": lambda: method_facts.reduction(method),
         "remarks_lead": lambda: trace_tables.remarks_lead(trace_tables.of_protocol(dossier, protocol)),
         "validation": lambda: method_facts.validation(method),
@@ -205,16 +207,15 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "verdict": lambda evaluation: sentences.verdict(dossier, evaluation),
         "group": sentences.group_name,
         "conclusion": lambda: test_facts.conclusion(dossier, protocol),
-        "claim": lambda: protocol_claim(dossier, protocol, quoted=True),
+        "claim": lambda: said(protocol.id, "claim", protocol_claim(dossier, protocol, quoted=True)),
         "worst_case": lambda: test_facts.worst_case(dossier, protocol),
         "size_rationale": lambda: test_facts.size_rationale(dossier, protocol),
     }
 
 
-def _tested_lead(evaluations: tuple[Evaluation, ...]) -> Runs:
-    lead = test_facts.results_lead(evaluations)
+def _tested_lead(evaluations: tuple[Evaluation, ...]) -> str:
     fallback = sentences.approach_sentence(evaluations)
-    return joined(lead, f" {fallback}" if fallback else "")
+    return f"{test_facts.results_lead(evaluations)}{f' {fallback}' if fallback else ''}"
 
 
 def _rounding_rule(dossier: Dossier, protocol: Protocol) -> str:

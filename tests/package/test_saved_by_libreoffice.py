@@ -84,7 +84,9 @@ def edit(document: Opened) -> None:
     (mean,) = controls(document, f"{GROUP}/mean")
     for piece in with_bookmark(mean):
         prose._p.append(piece)
-    (bound,) = controls(document, f"{GROUP}/lower_bound")
+    (meaning,) = controls(document, f"{GROUP}/says/meaning")
+    next(meaning.iter(qn("w:t"))).text = "Words of our own on what this means."
+    (bound,) = controls(document, f"{GROUP}/says/bound")
     after = bound.getnext()
     for piece in reversed(with_bookmark(bound)):
         after.addnext(copy.deepcopy(piece))
@@ -123,7 +125,8 @@ def test_each_kind_of_edit_is_told_for_what_it_is(folder: Path, name: str) -> No
     found = standings(folder / name, folder / "project", folder / "out")
     assert found.pop(f"{GROUP}/minimum") == "typed over"
     assert found.pop(f"{GROUP}/sd") == "typed over"
-    assert found.pop(f"{GROUP}/lower_bound") == "duplicated"
+    assert found.pop(f"{GROUP}/says/meaning") == "typed over"
+    assert found.pop(f"{GROUP}/says/bound") == "duplicated"
     assert found == {}, "a value that moved still agrees"
 
 
