@@ -10,7 +10,7 @@ from reportgen import workflow
 from reportgen.compose.dossier import dossier_of
 from reportgen.compose.package import compose_documents
 from reportgen.compose.records import BuildFacts, DataTable, Document, Figure, Table, control_tag
-from reportgen.package.edited_word import WordFile, names, read_word, tags, word_of
+from reportgen.package.edited_word import ABOUT_DOCUMENT, WordFile, names, read_word, tags, word_of
 from reportgen.package.manifest import MANIFEST, read_manifest
 from reportgen.package.reconcile import BoundValueCheck, Expected, asked_of, expected_of, reconcile
 from reportgen.package.refresh import refresh
@@ -47,9 +47,10 @@ def reconcile_document(docx: Path, *, project: Path | None, package: Path | None
     """Raises: UnreadableInput for a file that is no Word document, or where nothing says which data it is about."""
     edited = read_word(docx)
     facts = _facts_of_package(docx, package)
-    document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
+    document, fresh, texts = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
     earlier = _printed_before(facts, document.file_name)
-    return Reconciled(document.file_name, reconcile(edited, _expected(edited, document, fresh), earlier=earlier))
+    expected = _expected(edited, document, fresh, texts)
+    return Reconciled(document.file_name, reconcile(edited, expected, earlier=earlier))
 
 
 def refresh_document(docx: Path, target: Path, *, project: Path | None, date: str) -> Reconciled:
@@ -69,8 +70,8 @@ def refresh_document(docx: Path, target: Path, *, project: Path | None, date: st
             ]
         )
     edited = read_word(docx)
-    document, fresh = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
-    expected = _expected(edited, document, fresh)
+    document, fresh, texts = _fresh(edited, _project(docx, project), date=date, house=docx.read_bytes())
+    expected = _expected(edited, document, fresh, texts)
     # what stood there is told: a sentence that somebody reworded must not be lost without a word
     earlier = _printed_before(_facts_of_package(docx, None), document.file_name)
     replaced = _unlike(reconcile(edited, expected, earlier=earlier))
@@ -127,8 +128,9 @@ def _printed_before(facts: Mapping[str, object], file_name: str) -> dict[str, st
     return found
 
 
-def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes) -> tuple[Document, WordFile]:
-    """The document of the present data that shares most keys with the edited one.
+def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes) -> tuple[Document, WordFile, Mapping[str, str]]:
+    """The document of the present data that shares most keys with the edited one, and what all documents say by tag:
+    people copy from one document into another.
 
     `house` is the edited file itself, so that what is drawn anew wears its styles and fits its page, whatever template
     it was built with and whatever people changed since.
@@ -159,7 +161,10 @@ def _fresh(edited: WordFile, project: Path, *, date: str, house: bytes) -> tuple
                 )
             ]
         )
-    return document, fresh
+    texts: dict[str, str] = {}
+    for other in documents:
+        texts |= {tag: text for tag, text in other.texts_by_tag().items() if not tag.startswith(ABOUT_DOCUMENT)}
+    return document, fresh, texts | document.texts_by_tag()
 
 
 def _candidates(documents: tuple[Document, ...], there: set[str]) -> list[Document]:
@@ -171,9 +176,9 @@ def _candidates(documents: tuple[Document, ...], there: set[str]) -> list[Docume
     return [document for document in documents if sharing[document.file_name] * 2 >= most]
 
 
-def _expected(edited: WordFile, document: Document, fresh: WordFile) -> dict[str, Expected]:
+def _expected(edited: WordFile, document: Document, fresh: WordFile, texts: Mapping[str, str]) -> dict[str, Expected]:
     known = expected_of(fresh, _keys_by_tag(document))
-    return known | asked_of(edited, document.texts_by_tag(), known)
+    return known | asked_of(edited, texts, known)
 
 
 def _keys_by_tag(document: Document) -> dict[str, str]:

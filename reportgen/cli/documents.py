@@ -105,3 +105,8 @@ def refresh(
         return
     print_checks(found)
     print(f"Written: {target}")
+    if any(check.standing in {"missing", "unknown key"} for check in found.checks):
+        print(
+            "What is missing has no place in this document, and what is unknown no longer holds: put in the one and "
+            "take out the other by hand, or build the document again."
+        )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from reportgen.workflow import Analysis, Built
     from reportgen.workflow_documents import Reconciled
     from reportgen.workflow_packages import Change, Impact, Walk
+
+_ROWS_TOLD = 40
 
 # Verdicts and severities are told by word and sign; colour only repeats what the word says.
 SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested": "○"}
@@ -81,6 +83,9 @@ def print_checks(found: Reconciled) -> None:
         if check.shape == "text":
             print(f"  before: {check.document_text}")
             print(f"  now:    {check.data_text}")
+        elif check.shape == "table":
+            for line in _changed_rows(check.document_text, check.data_text):
+                print(f"  {line}")
     for check in found.checks:
         if check.standing == "agrees":
             continue
@@ -88,8 +93,21 @@ def print_checks(found: Reconciled) -> None:
         if check.standing in {"differs", "typed over"}:
             print(f"  document: {_short(check.document_text)}")
             print(f"  data:     {_short(check.data_text)}")
+        elif check.standing == "unknown key" and check.shape == "text":
+            print(f"  document: {_short(check.document_text)}")
     count = Counter(check.standing for check in found.checks)
     print(f"{found.file_name}: " + ", ".join(f"{number} {standing}" for standing, number in count.items()))
+
+
+def _changed_rows(before: str, now: str) -> Iterator[str]:
+    """The rows of a table that went, and those that came; of many the first."""
+    from collections import Counter
+
+    for told, rows, others in (("before:", before, now), ("now:   ", now, before)):
+        gone = list((Counter(rows.splitlines()) - Counter(others.splitlines())).elements())
+        yield from (f"{told} {row}" for row in gone[:_ROWS_TOLD])
+        if len(gone) > _ROWS_TOLD:
+            yield f"{told} ... and {len(gone) - _ROWS_TOLD} more rows"
 
 
 def _short(text: str) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar, cast
 
-from reportgen.compose.bound import sentence_bound
+from reportgen.compose.bound import said, sentence_bound
 from reportgen.compose.records import (
     Block,
     BoundValue,
@@ -16,6 +16,7 @@ from reportgen.compose.records import (
     Callout,
     Cell,
     Contents,
+    Cover,
     DataTable,
     Figure,
     Heading,
@@ -24,6 +25,9 @@ from reportgen.compose.records import (
     Run,
     Runs,
     Table,
+    draft_reason_key,
+    note_key,
+    source_key,
 )
 from reportgen.compose.unbroken import NO_BREAK, held, held_runs
 
@@ -56,9 +60,22 @@ class RepeatedAnchor(Exception):
 
 def finished(blocks: Sequence[Block]) -> tuple[Block, ...]:
     """The blocks as they are to be drawn. Raises: UnknownReference; RepeatedAnchor."""
-    kept = without_empty_headings(_without_empty_lists(blocks))
+    kept = tuple(_with_bound_notes(block) for block in without_empty_headings(_without_empty_lists(blocks)))
     targets = _targets(kept)
     return tuple(_settled(block, targets) for block in kept)
+
+
+def _with_bound_notes(block: Block) -> Block:
+    """Notes of a bound table are bound too, each as a whole unless it holds bound values of its own."""
+    if not isinstance(block, Table) or not block.key:
+        return block
+    notes = tuple(
+        note
+        if any(run.key or run.refer_to or run.note for run in note)
+        else said(block.key, f"note_{number}", "".join(run.text for run in note))
+        for number, note in enumerate(block.notes, start=1)
+    )
+    return replace(block, notes=notes)
 
 
 def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[BoundValue, ...]:
@@ -67,6 +84,12 @@ def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[
     for block in blocks:
         if isinstance(block, Table | DataTable | Figure) and block.key:
             found.setdefault(block.key, _whole(block))
+            for entry in _told_beside(block):
+                found.setdefault(entry.key, entry)
+        if isinstance(block, Cover):
+            for reason in block.draft_reasons:
+                key = draft_reason_key(reason)
+                found[key] = BoundValue(key=key, text=reason, value=None, unit="", origin="a finding of the audit")
         for run in runs_in(block):
             if run.key and run.key not in found:
                 value = known.get(run.key) or sentence_bound(run)
@@ -216,6 +239,17 @@ def _whole(block: Table | DataTable | Figure) -> BoundValue:
         text = _fingerprint(repr(block.chart))
     kind = "figure" if isinstance(block, Figure) else "table"
     return BoundValue(key=block.key, text=text, value=None, unit="", origin=f"{kind}: {block.caption}")
+
+
+def _told_beside(block: Table | DataTable | Figure) -> Iterator[BoundValue]:
+    """What stands beside a bound table or figure: where it comes from, and the note of a figure."""
+    told = {source_key(block.key): block.source}
+    if isinstance(block, Figure):
+        told[note_key(block.key)] = block.note
+    for key, text in told.items():
+        if text:
+            plain = text.replace(NO_BREAK, " ")
+            yield BoundValue(key=key, text=plain, value=None, unit="", origin=f"beside {block.caption}")
 
 
 def _text(cell: Cell) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import functools
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from reportgen import rounding as numbers
 from reportgen.compose import cautions
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.prose import Anchor, Blocks, paragraphs, runs_of
-from reportgen.compose.records import Bullets, Callout, Contents, Cover, PageBreak, Run, Runs
+from reportgen.compose.records import Bullets, Callout, Contents, Cover, DataTable, PageBreak, Run, Runs, Table
 from reportgen.compose.templating import TemplateFault
 from reportgen.compose.wording import begun, counted, listed, name_of, plain_words, sentence
 from reportgen.problems import did_you_mean
@@ -44,6 +46,22 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "cautions": cautions_callout,
         "rounding_rule": lambda: numbers.rule_sentence(settings.print_rounding.extra_decimals),
     }
+
+
+def bound_tables(
+    of: str, tables: Mapping[str, Callable[..., object]], *, but: Collection[str] = ()
+) -> dict[str, Callable[..., object]]:
+    """The same functions; each table that has no key of its own is bound under `<of>/<name>`, except those of `but`."""
+    return {name: give if name in but else _bound_table(f"{of}/{name}", give) for name, give in tables.items()}
+
+
+def _bound_table(key: str, give: Callable[..., object]) -> Callable[..., object]:
+    @functools.wraps(give)
+    def given(*arguments: object) -> object:
+        found = give(*arguments)
+        return replace(found, key=key) if isinstance(found, Table | DataTable) and not found.key else found
+
+    return given
 
 
 def _contents(of: str, title: str) -> Contents:

@@ -203,6 +203,21 @@ class Cover:
     history: tuple[tuple[str, str, str, str], ...]
 
 
+def source_key(key: str) -> str:
+    """The key of the line that says where a bound table or figure comes from."""
+    return f"{key}/source"
+
+
+def note_key(key: str) -> str:
+    """The key of the note below a bound figure."""
+    return f"{key}/note"
+
+
+def draft_reason_key(reason: str) -> str:
+    """The key under which a reason for a draft stands on the first page: one that no longer holds is then unknown."""
+    return f"document/draft/{reason}"
+
+
 Block = Heading | Paragraph | Bullets | Callout | Table | DataTable | Figure | PageBreak | Contents | Cover
 
 

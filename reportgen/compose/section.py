@@ -20,7 +20,7 @@ from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.citations import records_named
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.offered import common_values, cover_block
+from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
@@ -46,7 +46,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "clause_coverage": dossier.audit.coverage,
         "guesses": dossier.reading.measurements.guesses,
         "cover": lambda: _cover(dossier),
-        "table": Registry("table", _tables(dossier)),
+        "table": Registry("table", bound_tables("section", _tables(dossier))),
         "figure": Registry(
             "figure", {"reliability": lambda: reliability.reliability_figure(dossier, anchor="fig-reliability")}
         ),

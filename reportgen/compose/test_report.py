@@ -26,12 +26,12 @@ from reportgen.compose.assembly import Assembly
 from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.offered import common_values, cover_block
+from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Block, Cover, Document
 from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
 from reportgen.compose.templating import Templates
-from reportgen.compose.wording import counted, listed
+from reportgen.compose.wording import counted, listed, sentence
 from reportgen.project.records import Approach, DesignInput, Protocol, SourceFile
 
 TEMPLATE = "test_report.md.j2"
@@ -64,7 +64,8 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "records": trace_tables.of_protocol(dossier, protocol),
         "findings": dossier.findings_about(protocol),
         "cover": lambda: _cover(dossier, protocol),
-        "table": Registry("table", _tables(dossier, protocol)),
+        # the checklist leads to sections by numbers, which are the word processor's
+        "table": Registry("table", bound_tables(protocol.id, _tables(dossier, protocol), but=("checklist",))),
         "figure": Registry("figure", _figures(dossier, protocol)),
         "say": Registry("sentence", _sentences(dossier, protocol)),
         "evaluations_of": lambda design_input: _evaluations(dossier, protocol, design_input),
@@ -207,6 +208,7 @@ def _sentences(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., 
         "verdict": lambda evaluation: sentences.verdict(dossier, evaluation),
         "group": sentences.group_name,
         "conclusion": lambda: test_facts.conclusion(dossier, protocol),
+        "statement": lambda design_input: said(design_input.id, "statement", sentence(design_input.statement)),
         "claim": lambda: said(protocol.id, "claim", protocol_claim(dossier, protocol, quoted=True)),
         "worst_case": lambda: test_facts.worst_case(dossier, protocol),
         "size_rationale": lambda: test_facts.size_rationale(dossier, protocol),

@@ -232,6 +232,16 @@ def names(document: WordFile) -> set[str]:
     return (tags - {""}) | {stem(name) for name in bookmarks if _BOOKMARK.fullmatch(name)}
 
 
+def is_ours(mark: Mark) -> bool:
+    """Whether a mark was set by `build`, not by a company's template: its bookmark stands by it."""
+    if not mark.by_control:
+        return not mark.of_template
+    before = mark.element.getprevious()
+    named = "" if before is None or before.tag != w("bookmarkStart") else before.get(w("name"), "")
+    kind = _BOOKMARK.fullmatch(named)
+    return kind is not None and kind.group(2) != "T"
+
+
 def stem(bookmark: str) -> str:
     """The part of a bookmark's name that all occurrences of a key share."""
     found = _BOOKMARK.fullmatch(bookmark)

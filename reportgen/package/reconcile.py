@@ -112,7 +112,10 @@ def occurrences(edited: WordFile, expected: Mapping[str, Expected]) -> dict[str,
     for mark in (*marks(edited), *asked):
         if mark.by_control:
             found.setdefault(by_tag.get(mark.name, mark.name), []).append(mark)
-        elif stem(mark.name) in by_stem:
+        elif stem(mark.name) not in by_stem:
+            if not mark.of_template and mark.text and not any(_is_held(one) for one in mark.runs):
+                found.setdefault(stem(mark.name), []).append(mark)
+        else:
             key = by_stem[stem(mark.name)]
             settled = _settled(edited, mark, expected[key].shape, control_tag(key))
             if settled is not None:
@@ -136,9 +139,10 @@ def _settled(edited: WordFile, mark: Mark, shape: Shape, tag: str) -> Mark | Non
     return Mark(name=mark.name, shape=shape, text=text, element=mark.element, by_control=False, where=mark.where)
 
 
-def _is_held(element: Any, tag: str) -> bool:
-    """Whether an element stands in a control of that tag."""
-    return any(tag_of(control) == tag for control in element.iterancestors(w("sdt")))
+def _is_held(element: Any, tag: str = "") -> bool:
+    """Whether an element stands in a control of that tag, or of any."""
+    tags = {tag_of(control) for control in element.iterancestors(w("sdt"))} - {None}
+    return tag in tags if tag else bool(tags)
 
 
 def _check(expected: Expected, found: tuple[Mark, ...], earlier: str | None) -> BoundValueCheck:

@@ -20,6 +20,7 @@ from reportgen.package.edited_word import (
     Mark,
     R,
     WordFile,
+    is_ours,
     relations,
     stripped_control,
     table_or_figure_at,
@@ -27,6 +28,8 @@ from reportgen.package.edited_word import (
 )
 from reportgen.package.reconcile import Expected, occurrences, same_text
 
+# what stands in place of a value or sentence that the data do not have any more: nobody can overlook it
+NO_LONGER_HOLDS = "[no longer holds: take it out]"
 _SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 # references into parts that belong to the other document, and marks that must stay unique in this one
 _FOREIGN = ("footnoteReference", "endnoteReference", "commentReference", "commentRangeStart", "commentRangeEnd")
@@ -35,6 +38,8 @@ _STAMP = (1980, 1, 1, 0, 0, 0)
 
 def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected]) -> bytes:
     """The edited file with every value, table and figure that no longer agrees replaced by what the data say.
+
+    A value or sentence of ours that the data do not know any more is marked as such, so that nothing out of date stays.
 
     Args:
         edited: its tree is changed. fresh: the document as built from the present data.
@@ -45,6 +50,10 @@ def refresh(edited: WordFile, fresh: WordFile, expected: Mapping[str, Expected])
     numbers = itertools.count(_highest_id(edited) + 1)
     for key, group in occurrences(edited, expected).items():
         if key not in expected:
+            for mark in group:
+                if is_ours(mark) and _is_one_line(mark) and mark.text.strip() != NO_LONGER_HOLDS:
+                    _retext(mark, NO_LONGER_HOLDS)
+                    changed.add(mark.element.getroottree().getroot())
             continue
         for mark in group:
             if not mark.by_control and expected[key].shape == "text":
@@ -79,6 +88,12 @@ def _give_back_tag(mark: Mark, key: str, number: int) -> None:
         if name == "alias" and mark.of_template:
             continue  # what a template asked for has no title: see Mark
         etree.SubElement(control.find(w("sdtPr")), w(name)).set(w("val"), value)
+
+
+def _is_one_line(mark: Mark) -> bool:
+    """Whether a mark is a text within one paragraph: of a table that is unknown nothing is overwritten."""
+    runs = list(mark.element.iter(w("r"))) if mark.by_control else mark.runs
+    return mark.shape == "text" and len({next(run.iterancestors(w("p")), None) for run in runs}) == 1
 
 
 def _retext(mark: Mark, text: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reportgen.compose.records import Bullets, Callout, Contents, Figure, Heading, Paragraph
+from reportgen.compose.records import Bullets, Callout, Contents, Figure, Heading, Paragraph, note_key
 from reportgen.render.charts import chart_png
 from reportgen.render.word_drawing import Drawing, Picture, picture_id
 from reportgen.render.word_fields import bookmark_xml, field_end_xml, field_start_xml, link_xml, run_xml
@@ -91,9 +91,12 @@ def figure_xml(drawing: Drawing, block: Figure, label: Label | None) -> str:
     if block.key:
         picture = drawing.bound(block.key, picture)
     below = caption_xml(drawing, label, below=True, closing=not (block.note or block.source)) if label else ""
-    told = [drawing.paragraph("TableNote", run_xml(block.note), keep_next=bool(block.source))] if block.note else []
+    told = []
+    if block.note:
+        note = drawing.beside(block.key and note_key(block.key), block.note)
+        told.append(drawing.paragraph("TableNote", note, keep_next=bool(block.source)))
     if block.source:
-        told.append(drawing.paragraph("SourceNote", run_xml(block.source)))
+        told.append(drawing.paragraph("SourceNote", drawing.source(block)))
     return picture + below + "".join(told)
 
 

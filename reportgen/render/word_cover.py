@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reportgen.compose.records import Cover
+from reportgen.compose.records import Cover, draft_reason_key
 from reportgen.render.house_frame import COVER_PARTS
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import run_xml
@@ -33,7 +33,10 @@ def cover_parts(drawing: Drawing, block: Cover, *, turns_page: bool = False) -> 
     draft, facts, approvals, history = COVER_PARTS
     if block.draft_reasons:
         box = [drawing.paragraph("DraftBox", run_xml("Draft - not for submission", _BOLD), keep_next=True)]
-        box += [drawing.paragraph("DraftBox", run_xml(f"\u2022 {reason}")) for reason in block.draft_reasons]
+        box += [
+            drawing.paragraph("DraftBox", run_xml("\u2022 ") + drawing.bound(draft_reason_key(reason), run_xml(reason)))
+            for reason in block.draft_reasons
+        ]
         found[draft] = "".join(box)
     found[facts] = _form_table(drawing, (0.3, 0.7), (), block.facts)
     if block.approvals:

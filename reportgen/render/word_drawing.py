@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from reportgen.compose.records import Run, Runs, value_bookmark
+from reportgen.compose.records import DataTable, Figure, Run, Runs, Table, source_key, value_bookmark
 from reportgen.render.word_controls import control
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_labels import Labels
@@ -65,6 +65,14 @@ class Drawing:
         self._occurrences[key] = self._occurrences.get(key, 0) + 1
         held = control(self.number(), key, content)
         return bookmark_xml(self.number(), value_bookmark(key, self._occurrences[key]), held)
+
+    def source(self, block: Table | DataTable | Figure) -> str:
+        """Where a table or figure comes from, bound where the block is; nothing where that is not said."""
+        return self.beside(block.key and source_key(block.key), block.source)
+
+    def beside(self, key: str, text: str) -> str:
+        """A text about a block, bound where there is a key."""
+        return "" if not text else self.bound(key, run_xml(text)) if key else run_xml(text)
 
     def style(self, name: str) -> str:
         return self.styles[name]

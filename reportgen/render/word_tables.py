@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Runs, Table
+from reportgen.compose.records import Cell, Column, DataTable, Emphasis, Table
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_heights import balanced, lines_of_rows, pages_of
@@ -65,7 +65,7 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     body = f"{grid}{rows}</w:tbl>"
     if table.key:
         body = drawing.bound(table.key, body)
-    return above + start + body + _below(drawing, table.notes, table.source)
+    return above + start + body + _below(drawing, table)
 
 
 def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -> Iterator[str]:
@@ -82,7 +82,7 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
         yield caption_xml(drawing, label)
     if table.source:
         # above a long table: below it, the line would now and then stand alone on a page
-        yield drawing.paragraph("SourceNote", run_xml(table.source), keep_next=True)
+        yield drawing.paragraph("SourceNote", drawing.source(table), keep_next=True)
     start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
     cells, kept_cells = (_data_cells(drawing, table.columns, widths, face, keep) for keep in ("", "<w:keepNext/>"))
     count = len(table.rows)
@@ -335,12 +335,12 @@ def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
     return True
 
 
-def _below(drawing: Drawing, notes: Sequence[Runs], source: str) -> str:
+def _below(drawing: Drawing, table: Table) -> str:
     """Notes and source under a table; an empty line where there are none, since tables that touch become one."""
-    last = len(notes) - 1
+    last = len(table.notes) - 1
     lines = [
-        drawing.paragraph("TableNote", drawing.runs(note), keep_next=at < last or bool(source))
-        for at, note in enumerate(notes)
+        drawing.paragraph("TableNote", drawing.runs(note), keep_next=at < last or bool(table.source))
+        for at, note in enumerate(table.notes)
     ]
-    lines.append(drawing.paragraph("SourceNote", run_xml(source) if source else ""))
+    lines.append(drawing.paragraph("SourceNote", drawing.source(table)))
     return "".join(lines)

@@ -206,7 +206,7 @@ def test_cover_header_and_footer_are_refreshed_after_libreoffice_dropped_their_t
         workflow.build(project, tmp_path / out, date=DATE, house=house)
         saved = save_in_libreoffice(tmp_path / out / "bench_testing_section.docx", tmp_path / f"{out}_saved")
         assert standings(saved, project, tmp_path / out) == {}
-        assert standings(saved, renumbered, None) == {"document/number": "differs"}
+        assert standings(saved, renumbered, None) == {"document/number": "differs", "section/sources": "differs"}
         target = tmp_path / f"{out}.docx"
         refresh_document(saved, target, project=renumbered, date=DATE)
         assert standings(target, renumbered, None) == {}

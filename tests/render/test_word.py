@@ -245,7 +245,7 @@ def test_any_text_is_shown_and_none_of_it_is_obeyed(sample: bytes) -> None:
 
 
 def test_awkward_text_in_every_place_still_gives_a_whole_file() -> None:
-    from reportgen.compose.records import Callout, Cell, Column, DataTable
+    from reportgen.compose.records import Callout, Cell, Column, DataTable, draft_reason_key, source_key
     from tests.render.sample_document import values_chart
 
     words = AWKWARD + "\ud800\r\n\u2028]]>\tend"
@@ -279,7 +279,11 @@ def test_awkward_text_in_every_place_still_gives_a_whole_file() -> None:
     document = dataclasses.replace(sample_document(), blocks=blocks, bound=(), **texts)
     opened = docx.Document(io.BytesIO(word_bytes(document, house=None)))
     assert len(opened.tables) == 4  # facts, approvals, history, the box; tables with a key stand in controls
-    assert {node.get(f"{W}val") for node in opened.element.body.iter(f"{W}tag")} == {control_tag(words)}
+    assert {node.get(f"{W}val") for node in opened.element.body.iter(f"{W}tag")} == {
+        control_tag(words),
+        control_tag(draft_reason_key(words)),
+        control_tag(source_key(words)),
+    }
     assert text_of(opened.element.body).count("{{ 7*7 }}") >= 12
 
 
