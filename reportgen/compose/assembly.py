@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from reportgen.compose.cautions import DRAFT_NOTE, SHORT_CAUTION
+from reportgen.compose.citations import draft_reason
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.finish import RepeatedAnchor, UnknownReference, bound_in, finished, printable
 from reportgen.compose.prose import composed
-from reportgen.compose.records import Document
+from reportgen.compose.records import BoundValue, Document, draft_reason_key
 from reportgen.compose.templating import TemplateProblem, Templates
 from reportgen.problems import Place, Problem, did_you_mean
 
@@ -61,8 +62,15 @@ class Assembly:
             bound=bound_in(blocks, self.dossier.bound),
             company=printable(device.manufacturer),
             device=printable(device.name),
-            offered=tuple(self.dossier.bound.values()),
+            offered=(*self.dossier.bound.values(), *self._blockers()),
         )
+
+    def _blockers(self) -> Iterator[BoundValue]:
+        """Every blocker, since a first page names only some: one that it named when there were fewer still holds."""
+        for finding in self.dossier.blockers():
+            reason = printable(draft_reason(self.dossier, finding))
+            key = draft_reason_key(reason)
+            yield BoundValue(key=key, text=reason, value=None, unit="", origin="findings of the audit")
 
     def _reference_problem(self, template: str, fault: UnknownReference) -> Problem:
         """Points to the line that writes the anchor, where one does: references are resolved only at the end."""

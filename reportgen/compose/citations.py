@@ -55,6 +55,13 @@ def records_named(dossier: Dossier, finding: Finding) -> str:
     return ", ".join(name for record, name in names if name == record or name not in finding.message)
 
 
+def draft_reason(dossier: Dossier, finding: Finding) -> str:
+    """Why a package is a draft, in one line."""
+    named = records_named(dossier, finding)
+    records = f" ({named})" if named else ""
+    return f"{finding.rule}{records}: {finding.message}"
+
+
 def gathered(dossier: Dossier, clauses: Iterable[ClauseRef]) -> tuple[str, ...]:
     """One text per document, its clauses in brackets: 'ISO 10555-4:2023 (Annex A: rated burst pressure)'."""
     found: dict[str, list[str]] = {}

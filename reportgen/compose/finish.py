@@ -10,6 +10,7 @@ from typing import Any, TypeVar, cast
 
 from reportgen.compose.bound import said, sentence_bound
 from reportgen.compose.records import (
+    DRAFT_MORE_KEY,
     Block,
     BoundValue,
     Bullets,
@@ -87,9 +88,9 @@ def bound_in(blocks: Sequence[Block], known: Mapping[str, BoundValue]) -> tuple[
             for entry in _told_beside(block):
                 found.setdefault(entry.key, entry)
         if isinstance(block, Cover):
-            for reason in block.draft_reasons:
-                key = draft_reason_key(reason)
-                found[key] = BoundValue(key=key, text=reason, value=None, unit="", origin="a finding of the audit")
+            reasons = {draft_reason_key(reason): reason for reason in block.draft_reasons}
+            for key, text in (reasons | ({DRAFT_MORE_KEY: block.draft_more} if block.draft_more else {})).items():
+                found[key] = BoundValue(key=key, text=text, value=None, unit="", origin="findings of the audit")
         for run in runs_in(block):
             if run.key and run.key not in found:
                 value = known.get(run.key) or sentence_bound(run)

@@ -123,6 +123,7 @@ def cover_block(
     subtitle: str,
     facts: Iterable[tuple[str, str]],
     draft_reasons: tuple[str, ...],
+    draft_more: str = "",
     approvals: tuple[Approval, ...],
     history: tuple[Revision, ...],
 ) -> Cover:
@@ -140,6 +141,7 @@ def cover_block(
             ("Assembled by", f"reportgen {dossier.facts.version}"),
         ),
         draft_reasons=draft_reasons,
+        draft_more=draft_more,
         approvals=tuple((one.role, one.name) for one in approvals) or (("Prepared by", settings.document.prepared_by),),
         history=tuple((one.revision, one.on.isoformat(), one.author, one.change) for one in history),
     )

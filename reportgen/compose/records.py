@@ -193,7 +193,10 @@ class Contents:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cover:
-    """The first page: title, what identifies the document, and lines for people to fill in."""
+    """The first page: title, what identifies the document, and lines for people to fill in.
+
+    draft_more: how many more reasons there are, and where they stand.
+    """
 
     title: str
     subtitle: str
@@ -201,6 +204,7 @@ class Cover:
     draft_reasons: tuple[str, ...]
     approvals: tuple[tuple[str, str], ...]
     history: tuple[tuple[str, str, str, str], ...]
+    draft_more: str = ""
 
 
 def source_key(key: str) -> str:
@@ -215,8 +219,10 @@ def note_key(key: str) -> str:
 
 def draft_reason_key(reason: str) -> str:
     """The key under which a reason for a draft stands on the first page: one that no longer holds is then unknown."""
-    return f"document/draft/{reason}"
+    return f"document/draft/{' '.join(reason.split())}"
 
+
+DRAFT_MORE_KEY = "document/draft_more"
 
 Block = Heading | Paragraph | Bullets | Callout | Table | DataTable | Figure | PageBreak | Contents | Cover
 

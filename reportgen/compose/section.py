@@ -18,7 +18,7 @@ from reportgen.compose import (
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
-from reportgen.compose.citations import records_named
+from reportgen.compose.citations import draft_reason
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Runs
@@ -26,7 +26,6 @@ from reportgen.compose.sentences import joined
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed
 from reportgen.project.records import Protocol
-from reportgen.trace.records import Finding
 
 TEMPLATE = "bench_testing_section.md.j2"
 FILE_NAME = "bench_testing_section.docx"
@@ -75,24 +74,18 @@ def compose_section(dossier: Dossier, templates: Templates) -> Document:
     )
 
 
-def draft_reason(dossier: Dossier, finding: Finding) -> str:
-    """Why a package is a draft, in one line."""
-    named = records_named(dossier, finding)
-    records = f" ({named})" if named else ""
-    return f"{finding.rule}{records}: {finding.message}"
-
-
-def shortened(reasons: tuple[str, ...]) -> tuple[str, ...]:
-    """What a first page can hold; the appendix of findings has them all."""
+def shortened(reasons: tuple[str, ...]) -> tuple[tuple[str, ...], str]:
+    """What a first page can hold, and how many more the appendix of findings has."""
     left = len(reasons) - MOST_DRAFT_REASONS
     if left <= 0:
-        return reasons
+        return reasons, ""
     verb = "stands" if left == 1 else "stand"
-    return (*reasons[:MOST_DRAFT_REASONS], f"{counted(left, 'more blocker')} {verb} in the appendix of findings.")
+    return reasons[:MOST_DRAFT_REASONS], f"{counted(left, 'more blocker')} {verb} in the appendix of findings."
 
 
 def _cover(dossier: Dossier) -> Cover:
     settings = dossier.project.settings
+    reasons, more = shortened(tuple(draft_reason(dossier, finding) for finding in dossier.blockers()))
     return cover_block(
         dossier,
         title=settings.document.title,
@@ -102,7 +95,8 @@ def _cover(dossier: Dossier) -> Cover:
             ("Revision", settings.document.revision),
             ("Prepared by", settings.document.prepared_by),
         ),
-        draft_reasons=shortened(tuple(draft_reason(dossier, finding) for finding in dossier.blockers())),
+        draft_reasons=reasons,
+        draft_more=more,
         approvals=settings.document.approvals,
         history=settings.document.history,
     )
@@ -173,7 +167,8 @@ def approaches_used(evaluations: tuple[Evaluation, ...]) -> tuple[Runs, ...]:
         if one.n and one.interval_method:
             found.setdefault(one.interval_method, []).append(one)
     return tuple(
-        joined(f"{method[:1].upper()}{method[1:].rstrip('.')}: {_used_by(used)}.") for method, used in found.items()
+        said("section", f"approach_{at}", f"{method[:1].upper()}{method[1:].rstrip('.')}: {_used_by(used)}.")
+        for at, (method, used) in enumerate(found.items(), start=1)
     )
 
 

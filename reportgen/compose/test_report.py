@@ -25,11 +25,12 @@ from reportgen.compose import (
 from reportgen.compose.assembly import Assembly
 from reportgen.compose.bound import said
 from reportgen.compose.calls import Registry, callable_from_templates
+from reportgen.compose.citations import draft_reason
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Block, Cover, Document
-from reportgen.compose.section import draft_reason, guess_items, protocol_claim, shortened
+from reportgen.compose.section import guess_items, protocol_claim, shortened
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed, sentence
 from reportgen.project.records import Approach, DesignInput, Protocol, SourceFile
@@ -88,24 +89,26 @@ def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protoc
     )
 
 
-def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[str, ...]:
+def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...], str]:
     """The blockers about this protocol in full; the others by their number, since the package goes out as a whole."""
     blockers = dossier.blockers()
     about = {id(finding) for finding in dossier.findings_about(protocol)}
     own = tuple(draft_reason(dossier, finding) for finding in blockers if id(finding) in about)
     others = len(blockers) - len(own)
+    told, more = shortened(own)
     if not others:
-        return shortened(own)
+        return told, more
     also = "" if not own else "also "
     verb = "stands" if others == 1 else "stand"
     elsewhere = (
         f"{counted(others, 'blocker')} of other tests {also}{verb} in the appendix of the bench-testing section."
     )
-    return (*shortened(own), elsewhere)
+    return told, f"{more} {elsewhere}".strip()
 
 
 def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
     report = protocol.report
+    reasons, more = draft_reasons(dossier, protocol)
     return cover_block(
         dossier,
         title=protocol.title,
@@ -120,7 +123,8 @@ def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
             ),
             ("Laboratory", protocol.laboratory.name if protocol.laboratory else ""),
         ),
-        draft_reasons=draft_reasons(dossier, protocol),
+        draft_reasons=reasons,
+        draft_more=more,
         approvals=report.approvals or dossier.project.settings.document.approvals,
         history=report.history,
     )

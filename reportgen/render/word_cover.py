@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reportgen.compose.records import Cover, draft_reason_key
+from reportgen.compose.records import DRAFT_MORE_KEY, Cover, draft_reason_key
 from reportgen.render.house_frame import COVER_PARTS
 from reportgen.render.word_drawing import Drawing
 from reportgen.render.word_fields import run_xml
@@ -21,7 +21,11 @@ def cover_xml(drawing: Drawing, block: Cover) -> str:
 def history_follows(block: Cover) -> bool:
     """Whether the revision history opens the second page, above the contents, because the first one is full."""
     written = sum(len(text) for line in block.history for text in line)
-    return bool(block.history) and (bool(block.draft_reasons) or written > _LONGEST_HISTORY)
+    return bool(block.history) and (_is_draft(block) or written > _LONGEST_HISTORY)
+
+
+def _is_draft(block: Cover) -> bool:
+    return bool(block.draft_reasons or block.draft_more)
 
 
 def cover_parts(drawing: Drawing, block: Cover, *, turns_page: bool = False) -> dict[str, str]:
@@ -31,11 +35,12 @@ def cover_parts(drawing: Drawing, block: Cover, *, turns_page: bool = False) -> 
     """
     found = dict.fromkeys(COVER_PARTS, "")
     draft, facts, approvals, history = COVER_PARTS
-    if block.draft_reasons:
+    if _is_draft(block):
         box = [drawing.paragraph("DraftBox", run_xml("Draft - not for submission", _BOLD), keep_next=True)]
+        told = [(draft_reason_key(reason), reason) for reason in block.draft_reasons]
+        told += [(DRAFT_MORE_KEY, block.draft_more)] if block.draft_more else []
         box += [
-            drawing.paragraph("DraftBox", run_xml("\u2022 ") + drawing.bound(draft_reason_key(reason), run_xml(reason)))
-            for reason in block.draft_reasons
+            drawing.paragraph("DraftBox", run_xml("\u2022 ") + drawing.bound(key, run_xml(text))) for key, text in told
         ]
         found[draft] = "".join(box)
     found[facts] = _form_table(drawing, (0.3, 0.7), (), block.facts)

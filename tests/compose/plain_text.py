@@ -76,7 +76,7 @@ def _other(block: Block) -> str:
         return "page break"
     assert isinstance(block, Cover)
     facts = "\n".join(f"  {label}: {text}" for label, text in block.facts)
-    reasons = "\n".join(f"  draft: {reason}" for reason in block.draft_reasons)
+    reasons = "\n".join(f"  draft: {reason}" for reason in (*block.draft_reasons, block.draft_more) if reason)
     return "\n".join(part for part in (f"cover: {block.title} / {block.subtitle}", facts, reasons) if part)
 
 
