@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.citation_text import cited
 from reportgen.compose.article_tables import cell, filled
+from reportgen.compose.bound import said
 from reportgen.compose.citations import clause_name, gathered, short_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.method_facts import NOT_ISSUED
@@ -15,7 +16,7 @@ from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, guarded, joined
 from reportgen.compose.unbroken import NO_BREAK
-from reportgen.compose.wording import ended, listed
+from reportgen.compose.wording import ended, listed, sentence
 from reportgen.project.records import DesignInput, Protocol, StandardDeviation, StandardUse
 
 _FOR_INFORMATION = "; for information only, does not count against the criterion"
@@ -150,7 +151,7 @@ def _open_cells(dossier: Dossier, result: DesignInputResult) -> tuple[Cell, ...]
         cell(joined(Run(text=design_input.id, bold=True), f" {design_input.statement}")),
         cell(told("verdict"), EMPHASIS[result.verdict]),
         cell(told("reason")),
-        cell(told("would_change_it")),
+        cell(said(design_input.id, "remedy", sentence(result.would_change_it))),
     )
 
 
