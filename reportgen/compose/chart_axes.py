@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 
@@ -14,6 +15,9 @@ SPREAD = 0.36
 # of a figure 160 mm wide and 75 mm high, the part for points; and how far two of them must be apart to be two
 PLOT_WIDTH_MM, PLOT_HEIGHT_MM, POINT_MM = 103.0, 50.0, 1.6
 _STEP_MM = 0.4
+# rows of digits from coarse to fine, and how many labels an axis has at least and at most
+_ROUND_DIGITS = ("1", "125", ("1", "1.5", "2", "3", "5", "7"), ("1", "1.2", "1.5", "2", "2.5", *"3456789"))
+_FEWEST_TICKS, _MOST_TICKS = 4, 8
 _MOST_PLACED = 400
 
 
@@ -39,6 +43,26 @@ def axis_span(
         if extent == 0 or extent >= least_share * (wider[1] - wider[0]):
             span = wider
     return span
+
+
+def round_values(low: float, high: float) -> tuple[float, ...]:
+    """Round values from `low` to `high`, both above 0, for an axis that does not go in even steps: four to eight of
+    them where there are so many, in the coarsest row of digits that has four.
+    """
+    found: tuple[float, ...] = ()
+    for digits in _ROUND_DIGITS:
+        first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+        every = [float(f"{digit}e{power}") for power in range(first, last + 1) for digit in digits]
+        found = tuple(value for value in every if low <= value <= high)
+        if len(found) >= _FEWEST_TICKS:
+            break
+    else:
+        step = 10 ** math.floor(math.log10((high - low) / _FEWEST_TICKS))
+        step = next(step * size for size in (1, 2, 5, 10) if (high - low) / (step * size) <= _MOST_TICKS)
+        first, last = math.ceil(low / step), math.floor(high / step)
+        found = tuple(float(f"{number * step:.12g}") for number in range(first, last + 1))
+    every_nth = math.ceil(len(found) / _MOST_TICKS)
+    return found[::every_nth]
 
 
 def with_unit(number: str, unit: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from reportgen.acceptance.records import Evaluation
-from reportgen.compose.chart_axes import axis_span, axis_title
+from reportgen.compose.chart_axes import axis_span, axis_title, round_values
 from reportgen.compose.chart_lines import (
     FOR_INFORMATION,
     SIDES,
@@ -35,16 +35,21 @@ HOW_PLOTS_ARE_DRAWN = (
     "known; it is therefore approximate, guides the eye and decides nothing."
 )
 _LEAST_N = {"box_cox": 5}
+_LEAST_BASE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
 class _Scale:
-    """How values become heights of a plot: the name of the plot, its axis, and the function; None off its range."""
+    """How values become heights of a plot: the name of the plot, its axis, and the function; None off its range.
+
+    back: from a height to its value, where they differ; the axis is then labeled with values all the same.
+    """
 
     name: str
     axis: str
     of: Callable[[float], float | None]
     note: str = ""
+    back: Callable[[float], float] | None = None
 
 
 def looked_at(evaluation: Evaluation) -> str:
@@ -115,6 +120,7 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
     first, last = quantiles[0], quantiles[-1]
     lines = _lines(dossier, evaluation, scale)
     shown = [*ordered, *lower, *upper, *(line.value for line in lines if line.style == "bound")]
+    span = axis_span(shown, [line.value for line in lines if line.style != "bound"], least_share=LEAST_SHARE)
     return ProbabilityChart(
         axis=scale.axis,
         quantiles=quantiles,
@@ -125,17 +131,38 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         band_upper=upper,
         band_label="pointwise 95 % band",
         limits=lines,
-        span=axis_span(shown, [line.value for line in lines if line.style != "bound"], least_share=LEAST_SHARE),
+        span=span,
         note="; ".join(filter(None, ("points: exact median ranks", scale.note))),
         quantile_axis=quantile_axis,
+        ticks=_ticks(scale, span),
     )
+
+
+def _ticks(scale: _Scale, span: tuple[float, float]) -> tuple[tuple[float, str], ...]:
+    """Round values at their heights; none where the heights are the values."""
+    if scale.back is None:
+        return ()
+    try:
+        low, high = scale.back(span[0]), scale.back(span[1])
+    except OverflowError:
+        return ()
+    if not 0 < low < high:
+        return ()
+    at = ((scale.of(value), value) for value in round_values(low, high))
+    return tuple((height, f"{value:.12g}") for height, value in at if height is not None)
 
 
 def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | None:
     approach, unit = looked_at(evaluation), evaluation.unit
     if approach in {"lognormal", "weibull"}:
         plot = "Lognormal probability plot" if approach == "lognormal" else "Weibull probability plot"
-        return _Scale(plot, f"ln({name} / {unit})", lambda value: math.log(value) if value > 0 else None)
+        return _Scale(
+            plot,
+            axis_title(name, unit),
+            lambda value: math.log(value) if value > 0 else None,
+            "values on a logarithmic scale",
+            math.exp,
+        )
     if approach != "box_cox":
         return _Scale("Normal probability plot", axis_title(name, unit), lambda value: value)
     try:
@@ -146,9 +173,10 @@ def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | N
     power, centre = dict(fitted.parameters)["power"], math.exp(math.fsum(map(math.log, values)) / len(values))
     return _Scale(
         "Normal probability plot after the Box-Cox transformation",
-        f"Transformed {name}",
+        axis_title(name, unit),
         lambda value: _power(value / centre, power),
-        f"power {significant(power, 3)}",
+        f"values on the transformed scale, power {significant(power, 3)}",
+        lambda height: centre * _powered_back(height, power),
     )
 
 
@@ -157,6 +185,14 @@ def _power(scaled: float, power: float) -> float | None:
     if scaled <= 0:
         return None
     return math.log(scaled) if power == 0 else math.expm1(power * math.log(scaled)) / power
+
+
+def _powered_back(height: float, power: float) -> float:
+    """The scaled value of a height; of heights that no value has, the smallest positive one there is room for."""
+    if power == 0:
+        return math.exp(height)
+    base = 1 + power * height
+    return math.exp(math.log(base) / power) if base > _LEAST_BASE else math.exp(math.log(_LEAST_BASE) / power)
 
 
 def _lines(dossier: Dossier, evaluation: Evaluation, scale: _Scale) -> tuple[Line, ...]:

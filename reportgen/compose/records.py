@@ -282,7 +282,10 @@ class ValuesChart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbabilityChart:
-    """Ordered values against quantiles of the assumed distribution, with the fitted line and a pointwise band."""
+    """Ordered values against quantiles of the assumed distribution, with the fitted line and a pointwise band.
+
+    ticks: heights with their labels, where heights are not the values themselves; none: as the heights are.
+    """
 
     axis: str
     quantiles: tuple[float, ...]
@@ -296,6 +299,7 @@ class ProbabilityChart:
     note: str
     quantile_axis: str = "Standard normal quantile"
     span: tuple[float, float] | None = None
+    ticks: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -67,6 +67,8 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     axes = frame.axes(left=left, right=LABEL_ROOM, bottom=13, top=top)
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
     _set_height(axes, chart.span or heights)
+    if chart.ticks:
+        axes.set_yticks([height for height, _ in chart.ticks], [label for _, label in chart.ticks])
     axes.grid()
     if chart.band_quantiles:
         axes.fill_between(chart.band_quantiles, chart.band_lower, chart.band_upper, color=PALE, linewidth=0, zorder=1)

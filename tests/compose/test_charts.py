@@ -59,22 +59,22 @@ def test_no_probability_plot_where_it_would_mislead(tmp_path: Path, changed: dic
 @pytest.mark.parametrize(
     ("changed", "caption", "axis", "heights"),
     [
-        ({"approach_used": "lognormal"}, "Lognormal probability plot of", "ln(bond strength / N)", math.log),
+        ({"approach_used": "lognormal"}, "Lognormal probability plot of", "Bond strength [N]", math.log),
         # the check rejected what was declared, and the plot shows that
         (
             {"approach": "lognormal", "approach_used": "distribution_free"},
             "Lognormal probability plot of",
-            "ln(bond strength / N)",
+            "Bond strength [N]",
             math.log,
         ),
         # rejected and without a fallback: nothing was used, and the plot shows why
         (
             {"approach": "lognormal", "approach_used": ""},
             "Lognormal probability plot of",
-            "ln(bond strength / N)",
+            "Bond strength [N]",
             math.log,
         ),
-        ({"approach_used": "weibull"}, "Weibull probability plot of", "ln(bond strength / N)", math.log),
+        ({"approach_used": "weibull"}, "Weibull probability plot of", "Bond strength [N]", math.log),
         (
             {"approach": "normal", "approach_used": "distribution_free"},
             "Normal probability plot of",
@@ -94,6 +94,11 @@ def test_a_probability_plot_is_on_the_scale_of_what_was_assumed(
     assert figure.chart.axis == axis
     assert figure.chart.ordered == pytest.approx(sorted(heights(value) for value in BOND_FRESH_N))
     assert figure.chart.limits[0].value == pytest.approx(heights(10.0))
+    # an axis of logarithms is labeled with the values that stand there
+    assert ("logarithmic scale" in figure.chart.note) == bool(figure.chart.ticks) == (heights is math.log)
+    assert [height for height, _ in figure.chart.ticks] == pytest.approx(
+        [heights(float(label)) for _, label in figure.chart.ticks]
+    )
 
 
 def test_a_box_cox_plot_shows_the_values_as_transformed(tmp_path: Path) -> None:
@@ -104,8 +109,13 @@ def test_a_box_cox_plot_shows_the_values_as_transformed(tmp_path: Path) -> None:
     # scipy estimates the power by maximum likelihood as well; dividing by the geometric mean leaves it as it is
     centre = math.exp(math.fsum(map(math.log, BOND_FRESH_N)) / 10)
     transformed, power = stats.boxcox(np.array(BOND_FRESH_N) / centre)
-    assert figure.chart.note == f"points: exact median ranks; power {power:.3g}"
+    assert figure.chart.note == f"points: exact median ranks; values on the transformed scale, power {power:.3g}"
     assert figure.chart.ordered == pytest.approx(sorted(transformed), abs=1e-6)
+    assert len(figure.chart.ticks) >= 4
+    labels = np.array([float(label) for _, label in figure.chart.ticks])
+    assert [height for height, _ in figure.chart.ticks] == pytest.approx(
+        stats.boxcox(labels / centre, lmbda=power), abs=1e-6
+    )
 
 
 def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:

@@ -132,6 +132,23 @@ def test_axis_titles_say_a_unit_once() -> None:
     assert chart_axes.axis_title("leak rate", "") == "Leak rate"
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "labels"),
+    [
+        (5.0, 13.4, (5, 6, 7, 8, 9, 10, 12)),
+        (0.8, 35.0, (1, 2, 5, 10, 20)),
+        (0.1, 2e4, (0.1, 1, 10, 100, 1_000, 10_000)),
+        (1e-9, 1e12, (1e-9, 1e-6, 1e-3, 1, 1e3, 1e6, 1e9, 1e12)),
+        (18.2, 19.9, (18.5, 19.0, 19.5)),
+        (100.2, 104.9, (101, 102, 103, 104)),
+    ],
+)
+def test_an_axis_that_is_not_even_is_labeled_with_round_values(
+    low: float, high: float, labels: tuple[float, ...]
+) -> None:
+    assert chart_axes.round_values(low, high) == pytest.approx(labels)
+
+
 @pytest.mark.parametrize("columns", [1, 3, 9])
 @pytest.mark.parametrize("values", [BOND_FRESH_N, (5.0,) * 6, (5.0, 5.1, 5.1, 5.2, 5.2, 9.0)])
 def test_points_stand_apart_the_same_on_every_run(values: tuple[float, ...], columns: int) -> None:
