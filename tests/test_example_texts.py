@@ -23,7 +23,7 @@ EXAMPLE = Path(__file__).resolve().parents[1] / "example_project"
 
 # Identifiers and other texts with digits that are not results: removed before numbers are looked for.
 NOT_NUMBERS = (
-    r"\b(?:VP|TM|TR|TMV|BR|DI|INV|DEV|RL|LT|MR|PV|SW|UX|SB|RTA)-[0-9A-Z-]*[0-9A-Z]",  # records of the program
+    r"\b(?:VP|TM|TR|TMV|BR|DI|INV|DEV|RL|LT|MR|PL|PV|SW|UX|SB|RTA)-[0-9A-Z-]*[0-9A-Z]",  # records of the program
     r"\b1\d\d[FA]\d-\d\d\b",  # specimens
     r"\b(?:6F|guidance of 2010)\b",  # the sheath, and a date
     r"\b(?:6 mm by 18 mm|6 mm|9 mm)\b(?= (?:lot|stents|are|is)|;|,)",  # sizes of the matrix
@@ -120,16 +120,10 @@ def vp_101(found: Found) -> tuple[str, ...]:
     lower = found.mean(fresh.key) - found.mean(aged.key)
     assert 0.45 < lower / _known(fresh.sd) < 0.55
     higher = [one.reduction.maximum_index > _known(one.reduction.index) for one in found.analysis.reading.reduced]
-    one, other = found.by_operator(aged.key)
-    assert abs(fmean(one) - fmean(other)) < 0.01
-    checks = sum(step.name == "run order" for evaluation in found.evaluations.values() for step in evaluation.steps)
     return (
         f"in {sum(higher)} of the {len(higher)} the later peak is higher",
         f"{lower:.2f} N below that of the fresh ones, about half of one standard deviation",
         f"({fresh.sd:.2f} N fresh, {aged.sd:.2f} N aged)",
-        f"(p = {found.figure(aged.key, 'run_order_von_neumann_p'):.3f})",
-        "agree within 0.01 N",
-        f"among the {checks} checks",
     )
 
 
@@ -151,11 +145,13 @@ def vp_103(found: Found) -> tuple[str, ...]:
     assert min(m for key, m in means.items() if "LM-06" in key) > max(m for key, m in means.items() if "LM-09" in key)
     more, fewer = sorted(found.by_operator(corner.key), key=len, reverse=True)
     assert (len(more), len(fewer)) == (8, 7)  # in words
+    checks = sum(step.name == "run order" for evaluation in found.evaluations.values() for step in evaluation.steps)
     return (
         f"with a mean of {corner.mean:.1f} atm",
         f"(p = {found.figure(corner.key, 'run_order_von_neumann_p'):.3f})",
         f"the seven balloons of one burst {fmean(more) - fmean(fewer):.1f} atm lower on average than the eight",
         f"clears the limit by {_known(corner.lower_bound) - 14:.1f} atm",
+        f"among the {checks} checks",
     )
 
 
@@ -212,7 +208,6 @@ def vp_106(found: Found) -> tuple[str, ...]:
     return (
         f"the means are {means['LT-2604']:.3f} mm and {means['LT-2605']:.3f} mm",
         f"leaves {math.floor(room * 1000) / 1000:.3f} mm",
-        "thirty aged devices",
     )
 
 
@@ -312,7 +307,7 @@ def planned(n: int, reliability: float, mean: float, sd: float) -> float:
 @pytest.mark.parametrize(("protocol", "told", "number", "tolerance"), [
     ("VP-101", "leaves the bound about 0.9 N above the limit", planned(30, 0.99, 6.5, 0.65) - 3.60 - 0.9, 0.05),
     ("VP-101", "up to a standard deviation of 0.72 N", (6.5 - 3.60) / k_one_sided(10, 0.95, 0.99) - 0.72, 0.01),
-    ("VP-102", "leaves the bound about 0.7 N above the limit", planned(30, 0.99, 7.4, 0.80) - 4.20 - 0.7, 0.05),
+    ("VP-102", "the bound still clears the limit by about 0.7 N", planned(30, 0.99, 7.4, 0.80) - 4.20 - 0.7, 0.05),
     ("VP-103", "about 4.0 at n = 30", k_one_sided(30, 0.95, 0.999) - 4.0, 0.05),
     ("VP-103", "4.6 at n = 15", k_one_sided(15, 0.95, 0.999) - 4.6, 0.05),
     ("VP-103", "need 2995 balloons", math.ceil(math.log(0.05) / math.log(0.999)) - 2995, 0),
