@@ -18,9 +18,9 @@ from typing import Literal
 Direction = Literal["down", "up"]
 
 _RELIABILITIES = (
-    "Demonstrated reliabilities are rounded down, to one decimal of a percent or to two digits of what they lack to "
-    "100 %, whichever is finer; above 99.9999 % that figure is printed. Where a printed figure would fall on the other "
-    "side of its limit than the exact one, decimals are added."
+    "Demonstrated reliabilities and attained confidences are rounded down, to one decimal of a percent or to two "
+    "digits of what they lack to 100 %, whichever is finer; above 99.9999 % that figure is printed. Where a printed "
+    "figure would fall on the other side of its limit than the exact one, decimals are added."
 )
 _RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
@@ -30,8 +30,8 @@ _RULE = (
     "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
     "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "
     "a distribution-free bound is itself a reading, so that it and its margin carry no more decimals than limit and "
-    "data. {reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001 or "
-    "> 0.999."
+    "data, and a margin in standard deviations has two decimals, rounded likewise. "
+    "{reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001 or > 0.999."
 )
 
 MINUS = "−"

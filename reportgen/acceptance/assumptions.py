@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reportgen.acceptance.approaches import Sample, Samples
-from reportgen.acceptance.foreseen import Foreseen
+from reportgen.acceptance.foreseen import Foreseen, InOrder
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.records import Figure, Outcome, Step
 from reportgen.acceptance.wording import counted, listed
@@ -151,37 +151,37 @@ def outlier_step(
     return Step(name="outliers", sentence=sentence, outcome=Outcome.FAILED, figures=figures)
 
 
-def order_residuals(values: Sample, lots: np.ndarray) -> Sample:
-    """The values in the order in which they were filed, lot means taken away; of many the first, enough for a drift."""
-    residuals = np.array(values, dtype=float)
-    for lot in dict.fromkeys(lots.tolist()):
-        own = lots == lot
-        residuals[own] -= residuals[own].mean()
-    return residuals[:_MOST_N_RUN_ORDER]
+def in_order(values: Sample, lots: np.ndarray) -> InOrder:
+    """The values lot after lot, each in the order in which it was filed; of many the first, enough for a drift."""
+    first, of = values[:_MOST_N_RUN_ORDER], lots[:_MOST_N_RUN_ORDER]
+    own = [first[of == lot] for lot in dict.fromkeys(of.tolist())]
+    return InOrder(np.concatenate(own) if len(own) > 1 else first, tuple(one.size for one in own))
 
 
-def run_order_step(residuals: Sample, plan: AnalysisPlan, *, foreseen: Foreseen) -> Step:
-    """Whether the values drift or alternate in the order in which they were filed: reported only.
+def run_order_step(ordered: InOrder, plan: AnalysisPlan, *, foreseen: Foreseen) -> Step:
+    """Whether the values drift or alternate in the order in which they were filed, within lots: reported only.
 
-    The level is that of the plan's report-only checks. residuals: from `order_residuals`.
+    The level is that of the plan's report-only checks.
     """
-    if residuals.size < _LEAST_N_RUN_ORDER or float(np.ptp(residuals)) == 0.0:
+    if not ordered.can_be_checked or ordered.free < _LEAST_N_RUN_ORDER - 1:
         return Step(
             name="run order",
             sentence=f"The order of testing was not looked at: it needs {_LEAST_N_RUN_ORDER} values that differ.",
             outcome=Outcome.NOT_RUN,
         )
-    check = foreseen.von_neumann_ratio(residuals)
+    check = foreseen.von_neumann_ratio(ordered)
     p_value = _p(check.p_value)
     quiet = p_value >= plan.outlier_alpha
     found = f"von Neumann ratio {check.statistic:.3f}, {_p_told(p_value)}"
     level = f"at the {percent(plan.outlier_alpha)} level"
     drift = "a drift" if check.statistic < 2 else "an alternation"
+    # what lies between lots, such as a day on which one of them was tested, is for the comparison of lots
+    where = "In the order of filing" if len(ordered.sizes) == 1 else "In the order of filing within each lot"
     sentence = (
-        f"In the order of filing no drift or alternation was detected {level} ({found})."
+        f"{where} no drift or alternation was detected {level} ({found})."
         if quiet
-        else f"In the order of filing {drift} was detected {level} ({found}). This is reported and changes nothing by"
-        " itself: look for a cause such as wear of the fixture, an operator or a day."
+        else f"{where} {drift} was detected {level} ({found}). This is reported and changes nothing by itself: look "
+        "for a cause such as wear of the fixture or a change of operator."
     )
     return Step(
         name="run order",

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from reportgen.acceptance.approaches import Claim, Samples
-from reportgen.acceptance.assumptions import order_residuals
+from reportgen.acceptance.assumptions import in_order
+from reportgen.acceptance.foreseen import InOrder
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.records import Evaluation, Figure, Outcome, Standing, Step, Verdict
 from reportgen.acceptance.standing import standing_of, supporting_bridge
@@ -56,10 +57,10 @@ class Case:
         return self.samples[0] if len(self.samples) == 1 else np.concatenate(self.samples)
 
     @cached_property
-    def residuals(self) -> np.ndarray:
-        """The values in the order in which they were filed, lot means taken away."""
+    def in_order(self) -> InOrder:
+        """The values lot after lot, each in the order in which it was filed."""
         values = self.group.values
-        return order_residuals(self.group.numbers(), values.column("lot")[~np.isnan(values.column("value"))])
+        return in_order(self.group.numbers(), values.column("lot")[~np.isnan(values.column("value"))])
 
     @cached_property
     def is_censored(self) -> bool:

@@ -6,6 +6,7 @@ analysis with specimens that were set aside) is worked out by itself and never g
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -27,14 +28,40 @@ from reportgen.stats.records import Check, OutlierCheck
 from reportgen.stats.rows import in_rows
 
 _Answer = TypeVar("_Answer", Check, OutlierCheck)
+_TELLS_NOTHING = 2  # a lot of so many has one difference, whose size says nothing of order
 _LEAST_N = 4  # what all of the checks can hold
+
+
+@dataclass(frozen=True, slots=True)
+class InOrder:
+    """Values lot after lot, each in the order tested; `sizes` tells how many each lot has."""
+
+    values: np.ndarray
+    sizes: tuple[int, ...]
+
+    @property
+    def free(self) -> int:
+        """How many deviations from the means of the lots are free."""
+        return int(self.values.size) - len(self.sizes)
+
+    @property
+    def can_be_checked(self) -> bool:
+        """Whether there are enough values, and some that differ within their lot."""
+        if self.values.size < _LEAST_N or self.free < _LEAST_N - 1 or max(self.sizes) <= _TELLS_NOTHING:
+            return False
+        ends = list(itertools.accumulate(self.sizes, initial=0))
+        return any(np.ptp(self.values[start:end]) > 0 for start, end in itertools.pairwise(ends))
+
+    @property
+    def key(self) -> tuple[bytes, tuple[int, ...]]:
+        return self.values.tobytes(), self.sizes
 
 
 @dataclass(frozen=True, slots=True)
 class Foreseen:
     """Answers by the bytes of the values, for outliers by their level too."""
 
-    orders: Mapping[bytes, Check] = field(default_factory=dict)
+    orders: Mapping[tuple[bytes, tuple[int, ...]], Check] = field(default_factory=dict)
     andersons: Mapping[bytes, Check] = field(default_factory=dict)
     shapiros: Mapping[bytes, Check] = field(default_factory=dict)
     outliers: Mapping[tuple[bytes, float], OutlierCheck] = field(default_factory=dict)
@@ -43,8 +70,8 @@ class Foreseen:
     def moments(self, values: np.ndarray) -> Moments:
         return self.summaries.get(values.tobytes()) or moments_of(values)
 
-    def von_neumann_ratio(self, values: np.ndarray) -> Check:
-        return self.orders.get(values.tobytes()) or von_neumann_ratio(values)
+    def von_neumann_ratio(self, ordered: InOrder) -> Check:
+        return self.orders.get(ordered.key) or von_neumann_ratio(ordered.values, sizes=ordered.sizes)
 
     def anderson_darling(self, values: np.ndarray) -> Check:
         return self.andersons.get(values.tobytes()) or anderson_darling(values)
@@ -58,16 +85,17 @@ class Foreseen:
 
 
 def foresee(
-    residuals: Iterable[np.ndarray],
+    orders: Iterable[InOrder],
     samples: Iterable[np.ndarray],
     outlier_alphas: Iterable[float],
     summarised: Iterable[np.ndarray],
 ) -> Foreseen:
     """Args:
-    residuals: in the order tested. samples: as looked at for normality and outliers, each with its level. summarised:
+    orders: in the order tested. samples: as looked at for normality and outliers, each with its level. summarised:
         whatever else needs mean and standard deviation.
     """
-    ordered = [values for values in residuals if _can_be_checked(values)]
+    ordered = [one for one in orders if one.can_be_checked]
+    checked = von_neumann_ratios([one.values for one in ordered], sizes=[one.sizes for one in ordered])
     looked_at = [
         (values, alpha) for values, alpha in zip(samples, outlier_alphas, strict=True) if _can_be_checked(values)
     ]
@@ -78,7 +106,7 @@ def foresee(
         found = maximum_normed_residuals(own, alpha=alpha)
         outliers.update(((sample.tobytes(), alpha), check) for sample, check in zip(own, found, strict=True))
     return Foreseen(
-        orders=_by_values(ordered, von_neumann_ratios),
+        orders={one.key: check for one, check in zip(ordered, checked, strict=True)},
         andersons=_by_values(values, anderson_darlings),
         shapiros=_by_values([sample for sample in values if sample.size <= 5000], shapiro_wilks),
         outliers=outliers,

@@ -46,9 +46,7 @@ def foresee_checks(cases: Iterable[Case]) -> Foreseen:
         for case in measured
     ]
     alphas = [case.protocol.analysis_plan.outlier_alpha for case in measured]
-    return foresee(
-        [case.residuals for case in measured], looked_at, alphas, [case.group.numbers() for case in measured]
-    )
+    return foresee([case.in_order for case in measured], looked_at, alphas, [case.group.numbers() for case in measured])
 
 
 def judge_variable(case: Case, foreseen: Foreseen) -> list[Evaluation]:
@@ -153,7 +151,7 @@ def _bound(case: Case, foreseen: Foreseen, *, guard: float | None, lots_told: St
     chosen, distribution = _choose(case, samples, foreseen, between=between)
     steps += distribution
     steps.append(outlier_step(case.pooled, group, plan, approach=chosen, foreseen=foreseen))
-    steps.append(run_order_step(case.residuals, plan, foreseen=foreseen))
+    steps.append(run_order_step(case.in_order, plan, foreseen=foreseen))
     if chosen is None:
         return _Bound(
             steps=tuple(steps),

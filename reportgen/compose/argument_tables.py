@@ -12,6 +12,7 @@ from reportgen.compose.bound import said
 from reportgen.compose.citations import clause_name, gathered, short_name
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
 from reportgen.compose.method_facts import NOT_ISSUED
+from reportgen.compose.outcomes import is_interim
 from reportgen.compose.records import Cell, Column, Run, Runs, Table
 from reportgen.compose.result_tables import EMPHASIS, verdict_cell
 from reportgen.compose.sentences import claim, criterion, group_name, guarded, joined
@@ -19,7 +20,7 @@ from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended, listed, sentence
 from reportgen.project.records import DesignInput, Protocol, StandardDeviation, StandardUse
 
-_FOR_INFORMATION = "; for information only, does not count against the criterion"
+_FOR_INFORMATION = "; for information only, does not count toward the criterion"
 _SHORT_SUM = 2  # groups whose counts of specimens stand on one line
 
 
@@ -61,6 +62,8 @@ def _summary_cells(
         # short sums stay on one line, long ones break before a plus
         plus = f"{NO_BREAK}+{NO_BREAK}" if len(evaluations) <= _SHORT_SUM else f" +{NO_BREAK}"
         counts += [plus if counts else "", dossier.number(one, "n")]
+        if is_interim(one):
+            counts += [" of ", dossier.number(one, "n_planned")]
     if not any(one.n for one in evaluations):
         counts = [f"0 of {sum(one.n_planned for one in evaluations)}"]
     models = listed(dict.fromkeys(model for one in evaluations for model in one.models))
@@ -121,6 +124,7 @@ def _outcome(dossier: Dossier, evaluations: Sequence[Evaluation]) -> Runs:
         if dossier.has(nearest, name):
             parts += [f"; {words}", dossier.quantity(nearest, name)]
     information = _FOR_INFORMATION if any(one.standing for one in tested) else ""
+    information += "; interim" if any(is_interim(one) for one in tested) else ""
     return joined(*parts, named if nearest.margin is not None else "", information)
 
 

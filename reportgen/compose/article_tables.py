@@ -11,7 +11,7 @@ from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
-from reportgen.rounding import plain
+from reportgen.rounding import nearest, plain
 
 _LONGEST_IN_CELL = 40  # characters of an ageing that stand in its cell
 
@@ -141,9 +141,13 @@ def _ageing(lot: Lot) -> str:
     if lot.storage_temperature_c is not None:
         parts.append(f"for storage at {plain(lot.storage_temperature_c)} °C")
     if lot.q10 is not None:
-        parts.append(f"Q10 {plain(lot.q10)}")
+        parts.append(f"Q10 = {plain(lot.q10)}")
+    stands_for = lot.equivalent_days
+    if stands_for is not None and lot.ageing_days is not None and stands_for != lot.ageing_days:
+        parts.append(f"standing for {nearest(stands_for, 0)} d")
     # figures first: behind the words they would seem to belong to the last thing told there
-    return "; ".join(filter(None, (", ".join(parts), lot.ageing)))
+    words = f"{lot.ageing[:1].upper()}{lot.ageing[1:]}" if parts else lot.ageing
+    return ". ".join(filter(None, (", ".join(parts), words)))
 
 
 def specimens_table(dossier: Dossier, protocol: Protocol) -> Table:

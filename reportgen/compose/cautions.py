@@ -11,8 +11,9 @@ CAUTIONS = (
     "records and procedures named here.",
     "'Met' means that the stated statistical criterion holds for the data supplied. It does not show clinical safety "
     "or effectiveness.",
-    "Tolerance bounds assume specimens drawn at random and independently from the production they stand for, and the "
-    "distribution named; the checks reported beside them can contradict these assumptions but never prove them.",
+    "Bounds assume specimens drawn at random and independently from the production they stand for, and tolerance "
+    "bounds the distribution named as well; checks reported beside them can contradict these assumptions but never "
+    "prove them.",
     "Results from different fixtures, rates or conditioning are not comparable unless a study shows that they are.",
     "Standards and clauses are cited by number and topic only. Check edition, recognition and wording in your licensed "
     "copy. The program makes no declaration of conformity.",

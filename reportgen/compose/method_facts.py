@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
+
 from reportgen.compose.article_tables import quantity
 from reportgen.compose.citations import gathered
 from reportgen.compose.dossier import Dossier
@@ -33,18 +35,31 @@ def performed(dossier: Dossier, protocol: Protocol) -> str:
     told = f"{ended(protocol.title)} Method {method.id}, revision {protocol.method_revision} ({method.title})."
     cited = gathered(dossier, method.clauses)
     named = {str(one) for one in method.clauses}
-    linked = gathered(dossier, (one for one in _linked(dossier, protocol) if str(one) not in named))
+    linked = _linked(dossier, protocol, besides=named)
     covers = f"The method covers {'; '.join(cited)}." if cited else "No guidance or standard is cited for this method."
     if not linked:
         return f"{told} {covers}"
-    inputs = "design input verified here is" if len(protocol.verifies) == 1 else "design inputs verified here are"
-    return f"{told} {covers} The {inputs} also linked to {'; '.join(linked)}."
+    return " ".join((told, covers, *linked))
 
 
-def _linked(dossier: Dossier, protocol: Protocol) -> tuple[ClauseRef, ...]:
-    """The clauses that the mapping file links to the design inputs of this protocol."""
-    links = (one for one in dossier.project.requirements_map.links if one.protocol == protocol.id)
-    return tuple({str(clause): clause for link in links for clause in link.clauses}.values())
+def _linked(dossier: Dossier, protocol: Protocol, *, besides: Collection[str]) -> Iterator[str]:
+    """The clauses that the mapping file links to the design inputs of this protocol: first those of all of them."""
+    clauses: dict[str, ClauseRef] = {}
+    inputs: dict[str, list[str]] = {}
+    for link in dossier.project.requirements_map.links:
+        for clause in link.clauses if link.protocol == protocol.id else ():
+            if str(clause) not in besides:
+                clauses.setdefault(str(clause), clause)
+                inputs.setdefault(str(clause), []).append(link.design_input)
+    alike: dict[tuple[str, ...], list[ClauseRef]] = {}
+    for name, ids in inputs.items():
+        alike.setdefault(tuple(one for one in protocol.verifies if one in ids), []).append(clauses[name])
+    for shared, found in sorted(alike.items(), key=lambda pair: -len(pair[0])):
+        if len(shared) < len(protocol.verifies):
+            whose = f"{listed(shared)} {'is' if len(shared) == 1 else 'are'}"
+        else:
+            whose = f"The design {'input verified here is' if len(shared) == 1 else 'inputs verified here are'}"
+        yield f"{whose} also linked to {'; '.join(gathered(dossier, found))}."
 
 
 def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:

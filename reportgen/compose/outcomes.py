@@ -20,7 +20,7 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
     """'passed', 'failed', 'flagged', 'for information' ... after the name of a step."""
     if step.name in _DECIDING and evaluation.standing:
         return "for information"
-    if step.name in _DECIDING and _is_interim(evaluation):
+    if step.name in _DECIDING and is_interim(evaluation):
         # what the values so far show neither passes nor fails: the plan is judged when it is complete
         return {("conformance", Outcome.PASSED): "passed so far"}.get((step.name, step.outcome), "interim")
     if step.name == "lots" and step.figures and len(evaluation.lots) == 1:
@@ -50,7 +50,7 @@ def outcome_words(step: Step, evaluation: Evaluation) -> str:
     return _WORDS[step.outcome]
 
 
-def _is_interim(evaluation: Evaluation) -> bool:
+def is_interim(evaluation: Evaluation) -> bool:
     """Whether planned specimens are outstanding and no result has settled the verdict."""
     return evaluation.verdict is Verdict.NOT_DEMONSTRATED and any(
         step.name == "specimens" and step.outcome is Outcome.FAILED for step in evaluation.steps

@@ -126,7 +126,9 @@ def _tables(dossier: Dossier) -> dict[str, Callable[..., object]]:
 
 def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
     return {
-        "tally": lambda: said("section", "tally", test_facts.tally(dossier.results)),
+        "tally": lambda: said(
+            "section", "tally", f"{test_facts.tally(dossier.results)} {test_facts.reservations(dossier)}".strip()
+        ),
         "claim": lambda: said("section", "claim", test_facts.claim_sentence(dossier, dossier.results, quoted=True)),
         "performed": lambda protocol: method_facts.performed(dossier, protocol),
         "articles": lambda protocol: said(protocol.id, "articles", test_facts.articles(dossier, protocol)),

@@ -63,7 +63,7 @@ def criterion(dossier: Dossier, evaluation: Evaluation) -> Runs:
         return joined("at least ", dossier.quantity(evaluation, "lower_limit"))
     if upper:
         return joined("at most ", dossier.quantity(evaluation, "upper_limit"))
-    return joined("the specimen conforms")
+    return joined("devices conform")
 
 
 def guarded(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -91,7 +91,7 @@ def stated_criterion(design_input: DesignInput) -> str:
         return f"from {plain(lower)} to {plain(upper)}{unit}"
     if lower is not None:
         return f"at least {plain(lower)}{unit}"
-    return f"at most {plain(upper)}{unit}" if upper is not None else "the specimen conforms"
+    return f"at most {plain(upper)}{unit}" if upper is not None else "devices conform"
 
 
 def claim(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -268,7 +268,7 @@ def _rests_on_exclusion(met: Sequence[Evaluation]) -> str:
         return ""
     start = f"For {listed(group_name(one) for one in turned)} it" if len(met) > 1 else "It"
     them = "the specimen set aside" if sum(map(devices_set_aside, turned)) == 1 else "the specimens set aside"
-    return f" {start} rests on leaving out {them}: counted, the verdict would be another."
+    return f" {start} rests on leaving out {them}: counted, it would not be met."
 
 
 def remedy(dossier: Dossier, evaluation: Evaluation) -> str:

@@ -9,6 +9,7 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.bound import said
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.outcomes import turns_by_exclusion
 from reportgen.compose.progress import Progress, planned_specimens, progress, specimens_with_result
 from reportgen.compose.records import Runs
 from reportgen.compose.sentences import (
@@ -54,9 +55,15 @@ def articles(dossier: Dossier, protocol: Protocol) -> str:
         how_far
     ]
     so_far = f" {_so_far(dossier, protocol)}" if how_far is Progress.RUNNING else ""
+    in_every = [one for one in conditions if len({lot.lot for lot in lots if lot.condition == one}) == len(names)]
+    told = [f"{tested} {listed(in_every)}"] if in_every else []
+    for condition in conditions:
+        if condition not in in_every:
+            own = listed(dict.fromkeys(lot.lot for lot in lots if lot.condition == condition))
+            told.append(f"{own} {'also ' if in_every else ''}{tested} {condition}")
     return (
-        f"{begun(counted(len(names), 'lot'))} ({listed(names)}) of {kind} {listed(models)}, "
-        f"{tested} {listed(conditions)}.{so_far} {_configuration(dossier, lots)}"
+        f"{begun(counted(len(names), 'lot'))} ({listed(names)}) of {kind} {listed(models)}, {'; '.join(told)}."
+        f"{so_far} {_configuration(dossier, lots)}"
     )
 
 
@@ -219,6 +226,25 @@ def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, qu
     # what a valid result contradicts, no further result will support
     yet = "" if any(one.verdict is Verdict.NOT_MET for one in wanting) else " yet"
     return f"These results do not{yet} support {named} as far as it rests on {told}."
+
+
+def reservations(dossier: Dossier) -> str:
+    """Which of the verdicts 'met' rest on leaving a specimen out, or on lots unlike production; '' where none does."""
+    met = [one for one in dossier.evaluations() if one.verdict is Verdict.MET]
+    turned = dict.fromkeys(
+        f"{one.design_input} ({one.protocol}, {group_name(one)})" for one in met if turns_by_exclusion(one)
+    )
+    unlike: dict[str, dict[str, None]] = {}
+    for one in met:
+        for lot in dossier.project.lots:
+            if not lot.production_equivalent and lot.lot in one.lots and lot.condition in one.conditions:
+                unlike.setdefault(lot.lot, {})[f"{one.design_input} ({one.protocol})"] = None
+    left_out = f"{listed(turned)} {'rests' if len(turned) == 1 else 'rest'} on leaving out what was set aside"
+    told = [left_out] if turned else []
+    for name, inputs in unlike.items():
+        rests = "rests" if len(inputs) == 1 else "rest"
+        told.append(f"{listed(inputs)} {rests} in part on lot {name}, which is not production-equivalent")
+    return f"Met with a reservation, told with each test: {'; '.join(told)}." if told else ""
 
 
 def tally(results: Sequence[DesignInputResult]) -> str:

@@ -366,6 +366,14 @@ class Lot(Record):
     storage_temperature_c: Number | None = None
     q10: Number | None = Field(default=None, gt=1.0)
 
+    @property
+    def equivalent_days(self) -> float | None:
+        """The age that accelerated ageing stands for, by the Q10 relation of ASTM F1980; None where it is not filed."""
+        days, hot, stored = self.ageing_days, self.ageing_temperature_c, self.storage_temperature_c
+        if days is None or hot is None or stored is None or self.q10 is None:
+            return None
+        return float(days * self.q10 ** ((hot - stored) / 10.0))
+
 
 # ---------------------------------------------------------------------------------------------- methods/*.yaml
 

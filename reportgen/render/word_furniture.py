@@ -34,7 +34,7 @@ def header_xml(styles: Mapping[str, str], width: int) -> str:
 def footer_xml(styles: Mapping[str, str], width: int) -> str:
     note = _paragraph(styles["footer"], _asked(5, "document/program", "Program and caution"))
     pages = run_xml("Page ") + field_xml("PAGE", "1") + run_xml(" of ") + field_xml("NUMPAGES", "1")
-    row = _row(width, 0.86, note, _paragraph(styles["footer"], pages, align="right"), edge="top")
+    row = _row(width, 0.89, note, _paragraph(styles["footer"], pages, align="right"), edge="top")
     return f"{DECLARATION}<w:ftr {NAMESPACES}>{row}{_paragraph(styles['SectionEnd'], '')}</w:ftr>"
 
 

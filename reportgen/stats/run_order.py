@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
@@ -17,6 +19,7 @@ from reportgen.stats.records import Check
 # For pairs of normal values: mean range and standard deviation of the range, in standard deviations.
 MEAN_RANGE_OF_TWO = 2 / math.sqrt(math.pi)
 SD_RANGE_OF_TWO = math.sqrt(2 - 4 / math.pi)
+_LEAST_FREE = 3  # deviations that are free, so that the chances fall off
 _STEP = 0.125  # half of it changes nothing beyond rounding
 _RATIOS_AT_ONCE = 512  # their arrays then stay in the processor's cache
 _Number = TypeVar("_Number", np.float64, np.complex128)
@@ -40,32 +43,39 @@ class IndividualsChart:
     n: int
 
 
-def von_neumann_ratio(values: ArrayLike) -> Check:
+def von_neumann_ratio(values: ArrayLike, *, sizes: Sequence[int] | None = None) -> Check:
     """Sum of squared successive differences over sum of squared deviations: 2 for a random order, less for a drift.
 
     Args:
-        values: shape (n,) in the order tested, n >= 4, finite, not all equal.
-    Returns: `p_value` is two-sided and exact for normal values: small for a drift (statistic below 2) and for values
-        that alternate (above 2).
+        values: shape (n,) in the order tested, n >= 4, finite, not all equal within every lot.
+        sizes: where the values are of several lots, lot after lot, how many each has. Differences and deviations are
+            then those within lots, each from the mean of its own, so that lots may differ; a lot of one tells nothing.
+    Returns: `p_value` is two-sided and exact for normal values (of one variance): small for a drift (statistic below
+        2) and for values that alternate (above 2).
     Raises: ValueError naming the argument, its value and the permitted range.
     Source: von Neumann, Annals of Mathematical Statistics 12 (1941) 367-395; distribution by inversion along a line
     through the saddle point (Rice, SIAM Journal on Scientific and Statistical Computing 1 (1980) 438-448, from
-    memory). Checked: Hart's table of 1942; Imhof's integral in 30 digits, to 1e-15.
+    memory); of several lots the sums are over lots, and so are the logarithms in it. Checked: Hart's table of 1942;
+    Imhof's integral in 30 digits, to 1e-15.
     """
-    return von_neumann_ratios([values])[0]
+    return von_neumann_ratios([values], sizes=None if sizes is None else [sizes])[0]
 
 
-def von_neumann_ratios(samples: Sequence[ArrayLike]) -> tuple[Check, ...]:
-    """`von_neumann_ratio` of many samples: those of one size are looked up together, with the same answers."""
+def von_neumann_ratios(
+    samples: Sequence[ArrayLike], *, sizes: Sequence[Sequence[int]] | None = None
+) -> tuple[Check, ...]:
+    """`von_neumann_ratio` of many samples: those of the same sizes are looked up together, with the same answers."""
     settled = [settle_sample(values, minimum=4) for values in samples]
-    ratios = np.array([_ratio(sample) for sample in settled])
-    sizes = np.array([sample.size for sample in settled])
+    given = [(sample.size,) for sample in settled] if sizes is None else [tuple(one) for one in sizes]
+    ratios = np.array([_ratio(sample, own) for sample, own in zip(settled, given, strict=True)])
     below = np.empty(ratios.shape)
-    for n in sorted({sample.size for sample in settled}):
-        of_size = np.flatnonzero(sizes == n)
-        for start in range(0, of_size.size, _RATIOS_AT_ONCE):
-            part = of_size[start : start + _RATIOS_AT_ONCE]
-            below[part] = _von_neumann_distribution(ratios[part], n)
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for at, own in enumerate(given):
+        alike.setdefault(tuple(sorted(size for size in own if size > 1)), []).append(at)
+    for lots, places in alike.items():
+        for start in range(0, len(places), _RATIOS_AT_ONCE):
+            part = places[start : start + _RATIOS_AT_ONCE]
+            below[part] = _von_neumann_distribution(ratios[part], *lots)
     return tuple(
         Check(
             name="von Neumann ratio",
@@ -74,20 +84,30 @@ def von_neumann_ratios(samples: Sequence[ArrayLike]) -> tuple[Check, ...]:
             n=n,
             method="successive differences in the order tested; exact for normal values",
         )
-        for ratio, chance, n in zip(map(float, ratios), map(float, below), map(int, sizes), strict=True)
+        for ratio, chance, n in zip(map(float, ratios), map(float, below), (one.size for one in settled), strict=True)
     )
 
 
-def _ratio(sample: FloatArray) -> float:
-    if np.ptp(sample) == 0:
+def _ratio(sample: FloatArray, sizes: tuple[int, ...]) -> float:
+    in_all = sum(sizes)
+    # within lots of two the ratio is 2 whatever the values are
+    if in_all != sample.size or min(sizes) < 1 or max(sizes) < 3 or in_all - len(sizes) < _LEAST_FREE:
+        raise ValueError(
+            f"sizes: {sizes} for {sample.size} values; expected counts of 1 or more that sum to as many, one of them 3 "
+            f"or more, at least {_LEAST_FREE} more values than counts"
+        )
+    ends = list(itertools.accumulate(sizes, initial=0))
+    lots = [sample[start:end] for start, end in itertools.pairwise(ends)]
+    if all(np.ptp(lot) == 0 for lot in lots):
         raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; expected values that are not all equal")
-    deviations = sample - sample.mean()
-    steps = np.diff(deviations)
-    return float(np.add.reduce(steps * steps) / (deviations @ deviations))
+    deviations = [lot - lot.mean() for lot in lots]
+    steps = [np.diff(lot) for lot in deviations]
+    above, below = (math.fsum(float(one @ one) for one in parts) for parts in (steps, deviations))
+    return above / below
 
 
-def _von_neumann_distribution(ratio: ArrayLike, n: int) -> FloatArray:
-    """P(ratio of n normal values <= ratio), for each ratio given, between 0 and 4.
+def _von_neumann_distribution(ratio: ArrayLike, *sizes: int) -> FloatArray:
+    """P(ratio of normal values <= ratio), for each ratio given, between 0 and 4; `sizes` of the lots, each above 1.
 
     It is the chance that a sum of chi-squares weighted by 2 - 2 cos(pi i / n) - ratio falls below 0: an integral over
     its moment generating function along a line beside the imaginary axis, through the saddle point of the smaller
@@ -96,17 +116,18 @@ def _von_neumann_distribution(ratio: ArrayLike, n: int) -> FloatArray:
     """
     given = np.asarray(ratio, dtype=np.float64)
     chances = np.where(given >= 2, 1.0, 0.0)
-    edge = 2 - 2 * math.cos(math.pi / n)
+    edge = 2 - 2 * math.cos(math.pi / max(sizes))
     chosen = (given > edge) & (given < 4 - edge)
     if not chosen.any():
         return chances
     ratios = given[chosen]
     is_low = ratios < 2
-    middle, sigma = _saddle(ratios, n, is_low)
-    s = np.arange(0.0, 3 + 76 / (n - 2), _STEP)  # beyond, (n - 2) / 2 powers of exp(s) have made it vanish
+    middle, sigma = _saddle(ratios, sizes, is_low)
+    free = sum(sizes) - len(sizes)
+    s = np.arange(0.0, 3 + 76 / (free - 1), _STEP)  # beyond, (free - 1) / 2 powers of exp(s) have made it vanish
     shifts = middle[:, None] + 1j * (np.sinh(s) / sigma[:, None])
-    at_middle = _log_product(middle, ratios, n)
-    heights = np.exp(-0.5 * (_log_product(shifts, ratios[:, None], n) - at_middle[:, None]))
+    at_middle = _log_products(middle, ratios, sizes)
+    heights = np.exp(-0.5 * (_log_products(shifts, ratios[:, None], sizes) - at_middle[:, None]))
     parts = np.real(heights / shifts) * (np.cosh(s) / sigma[:, None])
     parts[:, 0] *= 0.5
     tails = np.abs(parts.sum(axis=1)) * _STEP / math.pi * np.exp(-0.5 * at_middle)
@@ -114,19 +135,27 @@ def _von_neumann_distribution(ratio: ArrayLike, n: int) -> FloatArray:
     return chances
 
 
-def _saddle(ratios: FloatArray, n: int, is_low: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
+def _saddle(ratios: FloatArray, sizes: Sequence[int], is_low: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     """About where the integrand is least on the real axis, and its width across: any such point gives the same sum."""
     sides = np.where(is_low, -1.0, 1.0)
     furthest = 0.95 * np.where(is_low, -0.5 / ratios, 0.5 / (4 - ratios))
     near, far = np.zeros_like(ratios), np.ones_like(ratios)
     for _ in range(12):
         middle = (near + far) / 2
-        falls = _slope(middle * furthest, ratios, n) * sides < 0
+        falls = _slope(middle * furthest, ratios, sizes) * sides < 0
         near, far = np.where(falls, middle, near), np.where(falls, far, middle)
     point = (near + far) / 2 * furthest
     aside = 1e-4 * np.abs(point)
-    curvature = (_slope(point + aside, ratios, n) - _slope(point - aside, ratios, n)) / (2 * aside)
+    curvature = (_slope(point + aside, ratios, sizes) - _slope(point - aside, ratios, sizes)) / (2 * aside)
     return point, np.sqrt(np.abs(curvature))
+
+
+def _log_products(t: NDArray[_Number], ratio: FloatArray, sizes: Sequence[int]) -> NDArray[_Number]:
+    """The logarithm of the product over all lots; lots of one size cost as much as one."""
+    first, *others = (count * _log_product(t, ratio, n) for n, count in Counter(sizes).items())
+    for other in others:
+        first = first + other
+    return first
 
 
 def _log_product(t: NDArray[_Number], ratio: FloatArray, n: int) -> NDArray[_Number]:
@@ -139,15 +168,20 @@ def _log_product(t: NDArray[_Number], ratio: FloatArray, n: int) -> NDArray[_Num
     return n * np.log(larger) - np.log(root) + np.log1p(-(((2 * t / larger) ** 2) ** n))
 
 
-def _slope(t: FloatArray, ratio: FloatArray, n: int) -> FloatArray:
+def _slope(t: FloatArray, ratio: FloatArray, sizes: Sequence[int]) -> FloatArray:
     """Derivative of the logarithm of the integrand, -log(product) / 2 - log|t|."""
+    first, *others = (count * _log_slope(t, ratio, n) for n, count in Counter(sizes).items())
+    return np.asarray(-0.5 * sum(others, first) - 1 / t)
+
+
+def _log_slope(t: FloatArray, ratio: FloatArray, n: int) -> FloatArray:
+    """Derivative of `_log_product` by t."""
     root, larger = _roots(t, ratio)
     sum_slope = 2 * ratio - 4
     root_slope = ((1 + sum_slope * t) * sum_slope - 16 * t) / root
     growth = (sum_slope + root_slope) / 2 / larger
     power = (2 * t / larger) ** (2 * n)
-    log_slope = n * growth - root_slope / root - power / (1 - power) * 2 * n * (1 / t - growth)
-    return np.asarray(-0.5 * log_slope - 1 / t)
+    return np.asarray(n * growth - root_slope / root - power / (1 - power) * 2 * n * (1 / t - growth))
 
 
 def _roots(t: NDArray[_Number], ratio: FloatArray) -> tuple[NDArray[_Number], NDArray[_Number]]:

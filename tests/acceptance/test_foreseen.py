@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reportgen.acceptance.approaches import moments_of
-from reportgen.acceptance.foreseen import Foreseen, foresee
+from reportgen.acceptance.foreseen import Foreseen, InOrder, foresee
 from reportgen.stats import anderson_darling, maximum_normed_residual, shapiro_wilk, von_neumann_ratio
 
 RNG = np.random.default_rng(7)
@@ -13,10 +13,11 @@ ORDERED, LOOKED_AT, OTHER = RNG.normal(size=20), RNG.normal(10, 1, 20), RNG.norm
 
 
 def test_what_was_foreseen_and_what_was_not_get_the_answers_of_their_own_values() -> None:
-    foreseen = foresee([ORDERED], [LOOKED_AT], [0.05], [LOOKED_AT])
+    foreseen = foresee([InOrder(ORDERED, (20,))], [LOOKED_AT], [0.05], [LOOKED_AT])
     assert len(foreseen.orders) == len(foreseen.andersons) == len(foreseen.outliers) == 1
     for values in (ORDERED, LOOKED_AT, OTHER):
-        assert foreseen.von_neumann_ratio(values) == von_neumann_ratio(values)
+        in_order = InOrder(values, (values.size,))
+        assert foreseen.von_neumann_ratio(in_order) == von_neumann_ratio(values)
         assert foreseen.anderson_darling(values) == anderson_darling(values)
         assert foreseen.shapiro_wilk(values) == shapiro_wilk(values)
         assert foreseen.moments(values) == moments_of(values)
@@ -26,7 +27,12 @@ def test_what_was_foreseen_and_what_was_not_get_the_answers_of_their_own_values(
 
 def test_samples_that_no_check_holds_are_left_for_their_turn() -> None:
     alike, short = np.full(9, 3.0), np.array([1.0, 2.0])
-    foreseen = foresee([alike, short], [alike, short], [0.05, 0.05], [alike, short, np.array([1.0])])
+    foreseen = foresee(
+        [InOrder(alike, (9,)), InOrder(short, (2,)), InOrder(ORDERED[:8], (2,) * 4)],
+        [alike, short],
+        [0.05, 0.05],
+        [alike, short, np.array([1.0])],
+    )
     assert foreseen.orders == foreseen.andersons == foreseen.shapiros == foreseen.outliers == {}
     assert foreseen.moments(alike).sd == 0.0
     assert foreseen.moments(short) == moments_of(short)

@@ -166,7 +166,7 @@ def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) ->
         (True, "not tested", False),
     ]
     assert figure.chart.bars[2].text == "not tested"
-    assert "not counted against the limit: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
+    assert "not compared with the limit: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
     assert reliability.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
 
 

@@ -353,6 +353,6 @@ def test_a_verdict_that_turns_with_what_was_set_aside_says_that_it_rests_on_that
     turned = Step(name="set aside", sentence="Met without it, not met with it.", outcome=Outcome.FAILED)
     one = evaluation(set_aside=(aside,), steps=(turned,))
     told = text(sentences.verdict(dossier(tmp_path, one), one))
-    assert told.endswith(" It rests on leaving out the specimen set aside: counted, the verdict would be another.")
+    assert told.endswith(" It rests on leaving out the specimen set aside: counted, it would not be met.")
     same = replace(one, steps=(replace(turned, outcome=Outcome.PASSED),))
     assert "rests on" not in text(sentences.verdict(dossier(tmp_path / "b", same), same))

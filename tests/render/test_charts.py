@@ -373,7 +373,7 @@ def test_texts_of_bars_do_not_touch_and_each_kind_is_in_the_legend(width_mm: flo
         "met",
         "not demonstrated",
         "not met",
-        "not counted against the limit",
+        "not compared with the limit",
         "not tested",
     ]
     with matplotlib.rc_context(STYLE):

@@ -41,6 +41,50 @@ def test_von_neumann_distribution_is_symmetric_about_two_with_the_known_variance
     assert second_moment - 4 == pytest.approx(4 * (n - 2) / ((n - 1) * (n + 1)), abs=2e-4)
 
 
+def imhof(weights: np.ndarray) -> float:
+    """P(sum of weights times chi-squares of one degree < 0): Imhof, Biometrika 48 (1961) 419-426, equation 3.2."""
+
+    def height(u: float) -> float:
+        angle = 0.5 * np.arctan(weights * u).sum()
+        return math.sin(angle) / (u * math.exp(0.25 * np.log1p((weights * u) ** 2).sum()))
+
+    return 0.5 - scipy.integrate.quad(height, 0.0, np.inf, limit=500, epsabs=1e-11)[0] / math.pi
+
+
+@pytest.mark.parametrize("sizes", [(10, 10, 10), (11, 11, 10), (5, 4), (3, 12, 7, 1), (2, 2, 2, 3), (20,)])
+def test_von_neumann_ratio_of_several_lots_by_imhof(sizes: tuple[int, ...]) -> None:
+    rng = np.random.default_rng(sum(sizes))
+    blocks = []
+    for n in sizes:
+        steps = np.diff(np.eye(n), axis=0)
+        blocks.append((steps.T @ steps, np.eye(n) - 1 / n))
+    above, below = (scipy.linalg.block_diag(*parts) for parts in zip(*blocks, strict=True))
+    for shift in (0.0, 3.0):
+        values = rng.normal(size=sum(sizes)) + shift * np.repeat(np.arange(len(sizes)), sizes)
+        check = von_neumann_ratio(values, sizes=sizes)
+        assert check.statistic == pytest.approx((values @ above @ values) / (values @ below @ values), rel=1e-12)
+        below_it = imhof(
+            np.linalg.eigvalsh(above - check.statistic * below)[
+                np.argsort(np.abs(np.linalg.eigvalsh(above - check.statistic * below)))
+            ][len(sizes) :]
+        )
+        assert check.p_value == pytest.approx(2 * min(below_it, 1 - below_it), abs=2e-7)
+
+
+def test_von_neumann_ratio_of_several_lots_does_not_see_what_lies_between_them() -> None:
+    values = np.array([5.1, 4.8, 5.3, 5.0, 4.9, 5.2])
+    far = np.concatenate([values, values[::-1] + 100.0])
+    both = von_neumann_ratio(far, sizes=(6, 6))
+    assert both.statistic == pytest.approx(von_neumann_ratio(values).statistic)
+    assert von_neumann_ratio(far).p_value < 1e-3 < both.p_value
+
+
+@pytest.mark.parametrize("sizes", [(3, 3), (6, 1), (4, 1, 0), (2, 2, 1)])
+def test_sizes_that_are_not_those_of_the_values_are_told(sizes: tuple[int, ...]) -> None:
+    with pytest.raises(ValueError, match="sizes"):
+        von_neumann_ratio([1.0, 2.0, 4.0, 3.0, 5.0][:5], sizes=sizes)
+
+
 def test_von_neumann_ratio_and_lag_one_autocorrelation_nist_strd():
     # sum d^2 / sum dev^2 = 2 - 2 r1 - (first and last squared deviation) / sum dev^2: certified r1 of four data sets.
     file = tomllib.loads((REFERENCE / "nist_strd_univariate.toml").read_text(encoding="utf-8"))

@@ -42,7 +42,7 @@ def unanswered(evidence: Evidence) -> Iterator[Hole]:
 def incomplete(evidence: Evidence) -> Iterator[Hole]:
     """A clause that something answers, but not yet completely: no results, no passing verdict, or a gap in records.
 
-    Why: before submission each clause is either met or explained; what keeps it open has a finding of its own.
+    Why: before submission each clause is either met or explained; what keeps it open mostly has a finding of its own.
     Source: common practice, no source.
     """
     maps = {one.id: one for one in evidence.project.maps}
@@ -55,14 +55,16 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
         reasons = [one for one in told if not any(one != other and one in other for other in told)]
         left = len(reasons) - MOST_REASONS
         more = (
-            f" {counted(left, 'more reason')} {'is' if left == 1 else 'are'} in the coverage table." if left > 0 else ""
+            f" {counted(left, 'more reason')} {'stands' if left == 1 else 'stand'} in the table of its clauses."
+            if left > 0
+            else ""
         )
         yield Hole(
             records=(id,),  # not the clauses: one more that is open is the same finding, told anew
             place=evidence.project.requirements_map.at("links"),
             message=f"Not met yet: {clauses_text(maps[id], (entry.clause for entry in entries))}. "
             f"{' '.join(reasons[:MOST_REASONS])}{more}",
-            remedy="Complete what is named here; each has a finding of its own that says how.",
+            remedy="Complete what is named here; findings of their own say how, where there are any.",
         )
 
 

@@ -73,7 +73,7 @@ def not_shown(evidence: Evidence) -> Iterator[Hole]:
                 place=claim.at("design_inputs"),
                 message=f"Label claim {claim.id} ({brief(claim.statement)}) rests on results that do not carry it: "
                 f"{told}.",
-                remedy="Complete the evidence of these design inputs, or take the claim out of the labeling.",
+                remedy=f"Complete the evidence of {listed(short)}, or take the claim out of the labeling.",
             )
 
 
