@@ -139,6 +139,8 @@ def outlier_step(
         f"maximum normed residual{scale} {check.statistic:.3f} against {check.critical_value:.3f}"
         f" at {plan.outlier_alpha:g}"
     )
+    if approach is Approach.DISTRIBUTION_FREE:
+        compared += ", which holds for normal values: a skewed sample passes it more often"
     if not flagged:
         return Step(
             name="outliers", sentence=f"No outlier was flagged ({compared}).", outcome=Outcome.PASSED, figures=figures

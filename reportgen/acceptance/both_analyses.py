@@ -36,6 +36,8 @@ def with_both_analyses(case: Case, evaluation: Evaluation, judge: Callable[[Case
         if same
         else f"{evaluation.verdict} without {those} (n = {evaluation.n}), {other.verdict} with {those} (n = {other.n})"
     )
+    if other.approach_used and other.approach_used != evaluation.approach_used:
+        told += f", where the fallback was used ({other.approach_used.replace('_', '-')})"
     sentence = (
         f"The analysis was made once more with {counted(len(names), 'specimen')} that had been set aside "
         f"({listed(names)}): {told}. {other.reason}"

@@ -19,7 +19,7 @@ _ORDER = (Verdict.MET, Verdict.NOT_TESTED, Verdict.NOT_DEMONSTRATED, Verdict.NOT
 _CAUSE = (
     "needs a deviation with a cause that has nothing to do with the results, such as specimens lost before the test"
 )
-_FALLS_SHORT = ", and would not demonstrate the claim, which does not hold on the values so far"
+_FALLS_SHORT = "; that alone would not demonstrate the claim, which does not hold on the values so far"
 
 
 def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:

@@ -83,6 +83,6 @@ def new_sample(n: int, *, provided: str) -> str:
     """
     return (
         f"a new sample of {counted(n, 'specimen')}, tested under a new protocol approved beforehand, would "
-        f"demonstrate it {provided}; adding specimens to this sample, whose results are known, can change the "
-        "confidence"
+        f"demonstrate it {provided}; specimens must not be added to this sample: its results are known, and the "
+        "confidence claimed would no longer hold"
     )

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath
 from reportgen.acceptance.records import SetAside
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Column, DataTable
+from reportgen.compose.trace_tables import of_protocol
 from reportgen.compose.wording import listed
 from reportgen.problems import Place
 from reportgen.project.records import Protocol
@@ -57,7 +58,8 @@ def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
     kept = [at for at in range(len(COLUMNS)) if at not in constant]
     split = kept.index(_VALUE) + 1
     unit = rows[0][_UNIT] if _UNIT in constant and rows[0][_UNIT] != NOTHING else ""
-    columns = tuple(_column(at, rows, unit=unit) for at in kept)
+    computed = values_from_records(dossier, protocol)
+    columns = tuple(_column(at, rows, unit=unit, computed=computed) for at in kept)
     used = _used(dossier, protocol)
     said = [f"{short} = {file}" for file, short in files.items()]
     said += _told_once(rows[0], [at for at in constant if at != _UNIT])
@@ -65,8 +67,9 @@ def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
     if any(shown[_VALUE] != filed[_VALUE] != "" for shown, (filed, _) in zip(rows, found, strict=True)):
         said.append("numbers of a sheet are shown with as many decimals as the finest in their column of it")
     said += _folder_of_records(dossier, protocol)
+    caption = f"Raw data: every value {'taken from its record' if computed else 'as filed'}"
     return DataTable(
-        anchor="tbl-raw", caption="Raw data: every value as filed", landscape=True, key=f"{protocol.id}/raw_data",
+        anchor="tbl-raw", caption=caption, landscape=True, key=f"{protocol.id}/raw_data",
         columns=(*columns[:split], *used.columns, *columns[split:], Column(title="File:row", width=0.9)),
         rows=tuple(
             (*(row[at] for at in kept[:split]), *value, *(row[at] for at in kept[split:]), _where(place, files))
@@ -136,10 +139,16 @@ def _was_touched(row: Sequence[str]) -> bool:
     return cells["excluded"] == "True" or any(cells[name] for name in ("failure_mode", "tested_on"))
 
 
-def _column(at: int, rows: Sequence[tuple[str, ...]], *, unit: str) -> Column:
+def values_from_records(dossier: Dossier, protocol: Protocol) -> bool:
+    """Whether the values of a test were computed from force-displacement records, and stand in no result file."""
+    return bool(of_protocol(dossier, protocol))
+
+
+def _column(at: int, rows: Sequence[tuple[str, ...]], *, unit: str, computed: bool) -> Column:
     name, title, width = COLUMNS[at]
     if name != "filed_value":
         return Column(title=title, width=width)
+    title = "Value from the record" if computed else title
     numeric = [bool(_NUMBER.match(row[at])) for row in rows if row[at] not in _NO_NUMBER]
     return Column(title=title, unit=unit, width=width, align="right" if numeric and all(numeric) else "left")
 

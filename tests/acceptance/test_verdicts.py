@@ -470,8 +470,8 @@ def test_too_few_values_for_a_distribution_free_bound_are_told_with_the_number_t
     )
     assert result.would_change_it == (
         "a new sample of 59 specimens, tested under a new protocol approved beforehand, would demonstrate it if all of "
-        "them are within the limits; adding specimens to this sample, whose results are known, can change the "
-        "confidence"
+        "them are within the limits; specimens must not be added to this sample: its results are known, and the "
+        "confidence claimed would no longer hold"
     )
 
 

@@ -111,7 +111,7 @@ def test_recorded_force_less_offset_is_the_value_of_every_record(dossier: Dossie
     assert len(values) == 60
     for recorded, offset, value in zip(found["Recorded at the drop [N]"], offsets, values, strict=True):
         assert abs(parsed(recorded) - parsed(offset) - parsed(value)) <= parsed("0.0011")  # of three rounded numbers
-    assert values == columns(raw)["Value as filed [N]"]
+    assert values == columns(raw)["Value from the record [N]"]
     assert any(parsed(offset) != 0 for offset in offsets), "the example is to show a correction"
 
 
@@ -305,7 +305,7 @@ def test_no_remedy_invites_topping_up_a_sample_or_leaving_the_rest_of_it_out(dos
     assert running.startswith("test the remaining 18 specimens as planned")
     assert "would not demonstrate the claim" in running
     (short,) = [told for told in remedies.values() if "new sample" in told]
-    assert "adding specimens to this sample, whose results are known, can change the confidence" in short
+    assert "specimens must not be added to this sample: its results are known" in short
     assert not any(re.search(r"\d more\)", told) for told in remedies.values())
 
 
@@ -543,3 +543,51 @@ def test_a_characteristic_is_told_by_the_name_that_the_register_gives_it(documen
     # the key stands for a characteristic without a name
     other = next(one for one in documents if one.file_name.endswith("VP-103.docx"))
     assert "DI-003: burst pressure" in [block.text for block in other.blocks if isinstance(block, Heading)]
+
+
+def test_verdicts_that_rest_on_a_reservation_are_named_where_the_verdicts_are_counted(dossier: Dossier) -> None:
+    told = test_facts.reservations(dossier)
+    assert "DI-005 (VP-105, fresh) rests on leaving out what was set aside" in told
+    unlike = [lot for lot in dossier.project.lots if not lot.production_equivalent]
+    assert [lot.lot for lot in unlike] == ["LT-2604"]
+    assert "DI-003 (VP-103) and DI-006 (VP-106) rest in part on lot LT-2604" in told
+
+
+def test_the_clauses_of_one_design_input_are_not_told_of_all(dossier: Dossier) -> None:
+    told = {one: method_facts.performed(dossier, dossier.project.protocol(one)) for one in ("VP-101", "VP-109")}
+    assert "DI-010 is also linked to Regulation (EU) 2017/745 (Annex I, 23.4" in told["VP-109"]
+    assert "DI-010 and" not in told["VP-109"]
+    assert "The design input verified here is also linked to" in told["VP-101"]
+
+
+def test_lots_that_were_not_aged_are_not_said_to_be(dossier: Dossier) -> None:
+    told = test_facts.articles(dossier, dossier.project.protocol("VP-103"))
+    assert "tested fresh; LT-2601, LT-2602 and LT-2603 also tested aged." in told
+    assert "tested fresh and aged." in test_facts.articles(dossier, dossier.project.protocol("VP-101"))
+
+
+def test_accelerated_aging_tells_what_age_it_stands_for(documents: tuple[Document, ...]) -> None:
+    # 92 d at 55 °C, Q10 = 2, stored at 25 °C: the relation of ASTM F1980, 92 times 2 to the power of 3
+    (lots,) = (block for block in documents[0].blocks if isinstance(block, Table) and block.anchor == "tbl-lots")
+    notes = "".join(run.text for note in lots.notes for run in note).replace("\u00a0", " ")
+    assert f"Q10 = 2, standing for {92 * 2**3} d. Accelerated" in notes
+
+
+def test_a_running_test_is_interim_in_the_summary(documents: tuple[Document, ...]) -> None:
+    (summary,) = (block for block in documents[0].blocks if isinstance(block, Table) and block.anchor == "tbl-summary")
+    rows = ["|".join("".join(run.text for run in cell.runs) for cell in row) for row in summary.rows]
+    interim = [row.replace("\u00a0", " ") for row in rows if "interim" in row]
+    assert [row.split("|")[0].split(" ")[0] for row in interim] == ["VP-113"]
+    assert "|12 of 30|" in interim[0]
+
+
+def test_values_taken_from_records_are_not_said_to_be_filed(documents: tuple[Document, ...]) -> None:
+    for document in documents[1:]:
+        raw = [block for block in document.blocks if isinstance(block, DataTable) and block.anchor == "tbl-raw"]
+        for table in raw:
+            titles = [column.title for column in table.columns]
+            from_records = document.file_name in {"reports/VP-101.docx", "reports/VP-102.docx"}
+            is_of_records = any(block for block in document.blocks if getattr(block, "anchor", "") == "tbl-records")
+            assert ("Value from the record" in titles) is is_of_records
+            assert ("Value as filed" in titles) is not is_of_records
+            assert from_records or not is_of_records
