@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
+from matplotlib.patheffects import withStroke
 
 from reportgen.compose.records import Line
 from reportgen.render.chart_style import (
@@ -142,6 +143,8 @@ def _draw_own(
                 linespacing=1.0,
                 zorder=5,
                 gid="own line",
+                # white behind the letters, so that no line of the grid strikes them through
+                path_effects=[withStroke(linewidth=2.0, foreground="white")],
             )
 
 
