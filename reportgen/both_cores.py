@@ -8,6 +8,8 @@ the copies start none. Elsewhere than on Linux, on one processor, and where a co
 
 from __future__ import annotations
 
+import dataclasses
+import operator
 import os
 import pickle
 import signal
@@ -19,6 +21,7 @@ from typing import Any, TypeVar
 
 Part = TypeVar("Part")
 Answer = TypeVar("Answer")
+Record = TypeVar("Record")
 
 # below this many parts a process costs more than it saves
 _WORTH_IT = 16
@@ -65,6 +68,27 @@ def _take(work: Callable[[Any], Any]) -> None:
 def _do(part: Any) -> Any:
     assert _work is not None
     return _work(part)
+
+
+def quick_to_pack(record: type[Record]) -> type[Record]:
+    """A frozen dataclass with slots, sent from one process to another without looking its fields up each time.
+
+    The dataclass's own way asks for the names of the fields again for every single object.
+    """
+    names = tuple(field.name for field in dataclasses.fields(record))  # type: ignore[arg-type]
+    values_of = operator.attrgetter(*names)
+    setters = tuple(record.__dict__[name].__set__ for name in names)
+
+    def pack(self: Record) -> Any:
+        return values_of(self)
+
+    def unpack(self: Record, state: Any) -> None:
+        for put, value in zip(setters, state, strict=True):
+            put(self, value)
+
+    record.__getstate__ = pack  # type: ignore[method-assign,assignment]
+    record.__setstate__ = unpack  # type: ignore[attr-defined]
+    return record
 
 
 @contextmanager

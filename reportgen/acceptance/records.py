@@ -10,6 +10,7 @@ from typing import Any
 
 from reportgen.acceptance.specimen_values import SpecimenValue as SpecimenValue
 from reportgen.acceptance.specimen_values import SpecimenValues as SpecimenValues
+from reportgen.both_cores import quick_to_pack
 from reportgen.problems import Place
 from reportgen.stats.records import Side
 
@@ -30,6 +31,7 @@ class Outcome(StrEnum):
     NOT_RUN = "not run"
 
 
+@quick_to_pack
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """A number of a step, under the name a document can bind: `name` is unique within the evaluation."""
@@ -39,6 +41,7 @@ class Figure:
     unit: str = ""
 
 
+@quick_to_pack
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of the declared plan: what was done, what was found, and so what. `name` is fixed (see evaluate.py)."""
@@ -86,6 +89,7 @@ class Standing:
     would_change_it: str
 
 
+@quick_to_pack
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evaluation:
     """One group of specimens held against one design input by the protocol's declared plan.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import Counter
 from collections.abc import Sequence
@@ -96,14 +95,17 @@ def _ratio(sample: FloatArray, sizes: tuple[int, ...]) -> float:
             f"sizes: {sizes} for {sample.size} values; expected counts of 1 or more that sum to as many, one of them 3 "
             f"or more, at least {_LEAST_FREE} more values than counts"
         )
-    ends = list(itertools.accumulate(sizes, initial=0))
-    lots = [sample[start:end] for start, end in itertools.pairwise(ends)]
-    if all(np.ptp(lot) == 0 for lot in lots):
+    ends = np.cumsum(sizes, dtype=np.intp)
+    steps = np.diff(sample)
+    steps[ends[:-1] - 1] = 0.0
+    if not steps.any():
         raise ValueError(f"values: all {sample.size} are {float(sample[0])!r}; expected values that are not all equal")
-    deviations = [lot - lot.mean() for lot in lots]
-    steps = [np.diff(lot) for lot in deviations]
-    above, below = (math.fsum(float(one @ one) for one in parts) for parts in (steps, deviations))
-    return above / below
+    if len(sizes) == 1:
+        deviations = sample - sample.mean()
+    else:
+        means = np.add.reduceat(sample, ends - np.array(sizes, dtype=np.intp)) / sizes
+        deviations = sample - np.repeat(means, sizes)
+    return float(np.add.reduce(steps * steps) / (deviations @ deviations))
 
 
 def _von_neumann_distribution(ratio: ArrayLike, *sizes: int) -> FloatArray:
