@@ -19,13 +19,14 @@ Direction = Literal["down", "up"]
 
 _RELIABILITIES = (
     "Demonstrated reliabilities and attained confidences are rounded down, to one decimal of a percent or to two "
-    "digits of what they lack to 100 %, whichever is finer; above 99.9999 % that figure is printed. Where a printed "
-    "figure would fall on the other side of its limit than the exact one, decimals are added."
+    "digits of what they lack to 100 %, whichever is finer; above 99.9999 % they are printed as > 99.9999 %. "
+    "Where a printed figure would fall on the other side of its limit than the exact one, decimals are added."
 )
 _RULE = (
     "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
     "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
-    "value; means and standard deviations carry {extra} more than the finer of limit and data, the data "
+    "value, converted ones with as many as its last digit is worth; means and standard deviations carry {extra} more "
+    "than the finer of limit and data, the data "
     "counted no finer than the equipment resolves. All of these are "
     "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
     "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "

@@ -233,8 +233,7 @@ def _demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
     if evaluation.failures is not None or not dossier.has(evaluation, "achieved_reliability"):
         return ()
     shown = dossier.number(evaluation, "achieved_reliability")
-    of = "" if shown.text.startswith(">") else "of "
-    return joined(f" At that confidence the data demonstrate a reliability {of}", shown, ".")
+    return joined(" At that confidence the demonstrated reliability is ", shown, ".")
 
 
 def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:

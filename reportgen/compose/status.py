@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.cautions import CAUTIONS
 from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.outcomes import is_interim
 from reportgen.compose.records import (
     EarlierStatus,
     IntervalGlyph,
@@ -110,7 +111,9 @@ def _missing(result: DesignInputResult) -> str:
         for evaluation in result.evaluations
         if evaluation.n_missing
     ]
-    parts = [ended(part) for part in (result.would_change_it, "; ".join(left)) if part]
+    # of a test without groups the remedy has said it already
+    is_said = not any(evaluation.group for evaluation in result.evaluations if evaluation.n_missing)
+    parts = [ended(part) for part in (result.would_change_it, "" if is_said else "; ".join(left)) if part]
     return " ".join(part[0].upper() + part[1:] for part in parts)
 
 
@@ -147,7 +150,8 @@ def _summary(dossier: Dossier, evaluation: Evaluation) -> str:
 def _margin(dossier: Dossier, evaluation: Evaluation) -> str:
     aside = ", for information only" if evaluation.standing else ""
     if dossier.has(evaluation, "shortfall"):
-        return f"short by {quantity_text(dossier, evaluation, 'shortfall')}{aside}"
+        so_far = f" so far, {evaluation.n} of {evaluation.n_planned}" if is_interim(evaluation) else ""
+        return f"short by {quantity_text(dossier, evaluation, 'shortfall')}{so_far}{aside}"
     if dossier.has(evaluation, "margin"):
         return f"margin {quantity_text(dossier, evaluation, 'margin')}{aside}"
     if evaluation.failures is not None and dossier.has(evaluation, "achieved_reliability"):
@@ -166,8 +170,9 @@ def _finding(finding: Finding) -> StatusFinding:
         rule=finding.rule,
         records=", ".join(finding.records),
         place="" if finding.place is None else str(finding.place),
-        message=finding.message,
-        remedy=finding.remedy,
+        # without the marks that set names apart in a terminal, as in the documents
+        message=finding.message.replace("`", "'"),
+        remedy=finding.remedy.replace("`", "'"),
         waived="" if waiver is None else f"waived by {waiver.by} on {waiver.on}: {waiver.reason}",
     )
 

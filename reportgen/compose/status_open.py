@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from reportgen.citation_text import cited
 from reportgen.compose.citations import clause_number
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import SpecimenCounts, StatusGap, StatusWaiting
@@ -69,7 +70,7 @@ def _by_group(devices: Iterable[tuple[str, str, str]]) -> Counter[_Place]:
 
 def map_titles(dossier: Dossier) -> dict[str, str]:
     """What each map is called, by its id; its id is added where two maps treat the same edition of one standard."""
-    titles = {clause_map.id: f"{clause_map.number}, {clause_map.edition}" for clause_map in dossier.project.maps}
+    titles = {clause_map.id: cited(clause_map.number, clause_map.edition) for clause_map in dossier.project.maps}
     count = Counter(titles.values())
     return {id: title if count[title] == 1 else f"{title} ({id})" for id, title in titles.items()}
 

@@ -215,7 +215,7 @@ def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, qu
         return f"Nothing has been evaluated that could support {named}."
     if all(one.verdict is Verdict.NOT_TESTED for one in results):
         told = listed(one.design_input for one in results)
-        return f"Nothing has been tested yet that could support {named}: no result is on file for {told}."
+        return f"Here nothing has been tested yet that could support {named}: no result is on file for {told}."
     if not wanting:
         every = "The design input addressed here is" if len(results) == 1 else "Every design input addressed here is"
         return (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 from reportgen.compose.records import SpecimenCounts, StatusEvaluation, StatusRow
@@ -9,7 +10,7 @@ from reportgen.render.page_markup import SIGNS, Heading, own, paragraph, safe, s
 from reportgen.render.page_plot import drawing, legend
 
 # a row tells which design input it is about; its details tell the whole statement
-_SHORT = 90
+_SHORT = 160
 COUNTS = tuple(Heading(title, "number") for title in ("Planned", "Tested", "Valid", "Set aside"))
 
 
@@ -109,7 +110,8 @@ def _against(evaluation: StatusEvaluation) -> str:
 
 
 def _short(statement: str) -> str:
-    return statement if len(statement) <= _SHORT else statement[: _SHORT - 1].rstrip() + "…"
+    """As it is, or cut at a word."""
+    return textwrap.shorten(statement, _SHORT, placeholder=" …") if len(statement) > _SHORT else statement
 
 
 def _evaluation(evaluation: StatusEvaluation) -> tuple[str, ...]:

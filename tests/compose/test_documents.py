@@ -156,7 +156,7 @@ def test_what_is_not_met_is_said_in_plain_words_with_what_would_change_it(tmp_pa
         lead = {
             Verdict.NOT_MET: "do not support",
             Verdict.NOT_DEMONSTRATED: "do not yet support",
-            Verdict.NOT_TESTED: "Nothing has been tested yet that could support",
+            Verdict.NOT_TESTED: "Here nothing has been tested yet that could support",
         }[verdict]
         assert f"{lead} the claim of the submission" in text
 

@@ -30,7 +30,7 @@ def test_a_lower_limit_that_is_met(tmp_path: Path) -> None:
         "10 specimens of lot L-0101 (fresh) count. The values run from 16.22 to 19.86 N, mean 18.046 N, standard "
         "deviation 1.088 N. With 95 % confidence, at least 95 % of production lies at or above 14.877 N (normal "
         "tolerance interval, k = 2.911). The bound clears the limit by 4.877 N (4.48 standard deviations). At that "
-        "confidence the data demonstrate a reliability of 99.9961 %."
+        "confidence the demonstrated reliability is 99.9961 %."
     )
 
 
@@ -46,7 +46,7 @@ def test_a_bound_that_misses_says_by_how_much_and_carries_no_minus(tmp_path: Pat
     )
     told = result_of(tmp_path / "a", missed)
     assert "The bound misses the limit by 0.377 N." in told
-    assert "a reliability of 93.1 %." in told
+    assert "the demonstrated reliability is 93.1 %." in told
     verdict = text(sentences.verdict(dossier(tmp_path / "b", missed), missed))
     assert verdict == (
         "not demonstrated. The lower bound of 9.623 N is below the limit of 10 N. This means that nothing contradicts "
@@ -219,7 +219,7 @@ def test_a_comparison_made_for_information_is_not_called_not_run(tmp_path: Path)
 
 def test_a_reliability_beyond_what_is_printed_reads_as_a_sentence(tmp_path: Path) -> None:
     one = evaluation(achieved_reliability=0.99999999)
-    assert "demonstrate a reliability > 99.9999 %." in text(sentences.demonstrated(dossier(tmp_path, one), one))
+    assert "demonstrated reliability is > 99.9999 %." in text(sentences.demonstrated(dossier(tmp_path, one), one))
 
 
 _ASIDE = Standing(
