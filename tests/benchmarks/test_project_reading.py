@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import time
+import resource
 from pathlib import Path
 
 import pytest
@@ -33,21 +33,27 @@ def write_large_project(folder: Path, *, design_inputs: int, protocols: int) -> 
     return write_files(folder, files)
 
 
+def _worked() -> float:
+    """Seconds that processors spent on this process and its copies: what else the machine does is not in them."""
+    spent = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in spent)
+
+
 def _seconds(folder: Path) -> float:
-    """The best of three: what else the machine does only ever adds."""
+    """The best of three."""
     times = []
     for _ in range(3):
-        begun = time.perf_counter()
+        begun = _worked()
         with contextlib.suppress(UnreadableInput):
             read_project(folder)
-        times.append(time.perf_counter() - begun)
+        times.append(_worked() - begun)
     return min(times)
 
 
 @pytest.mark.slow
 def test_ten_times_the_project_takes_at_most_fifteen_times_as_long(tmp_path: Path) -> None:
-    small = _seconds(write_large_project(tmp_path / "small", design_inputs=200, protocols=50))
-    large = _seconds(write_large_project(tmp_path / "large", design_inputs=2000, protocols=500))
+    small = _seconds(write_large_project(tmp_path / "small", design_inputs=400, protocols=100))
+    large = _seconds(write_large_project(tmp_path / "large", design_inputs=4000, protocols=1000))
     assert large / small < 15
 
 
