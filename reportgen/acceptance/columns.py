@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,19 @@ _DEVICE = ("protocol", "design_input", "lot", "condition", "specimen")
 _PLAIN_NUMBER = r"[+-]?[0-9]+(\.[0-9]*)?"
 
 
-class Columns(Mapping[str, np.ndarray]):
+class _Texts:
+    """A column of texts, each distinct one kept once; gives an array of those at the positions asked for."""
+
+    __slots__ = ("_codes", "_distinct")
+
+    def __init__(self, distinct: np.ndarray, codes: np.ndarray) -> None:
+        self._distinct, self._codes = distinct, codes
+
+    def __getitem__(self, at: Any) -> Any:
+        return self._distinct[self._codes[at]]
+
+
+class Columns(Mapping[str, Any]):
     """Columns of the table by name, each taken out once, when it is first asked for.
 
     Beside those of the table: `device` (a number for each device of a protocol and design input) and `filed_decimals`.
@@ -23,13 +36,13 @@ class Columns(Mapping[str, np.ndarray]):
 
     def __init__(self, measurements: Measurements) -> None:
         self._measurements = measurements
-        self._taken: dict[str, np.ndarray] = {}
+        self._taken: dict[str, Any] = {}
         missing, excluded = self["missing"], self["excluded"]
         devices = self["device"]
         repeated = np.bincount(devices)[devices] > 1 if len(devices) else missing
         self._is_special = missing | excluded | repeated
 
-    def __getitem__(self, name: str) -> np.ndarray:
+    def __getitem__(self, name: str) -> Any:
         column = self._taken.get(name)
         if column is None:
             column = self._taken[name] = self._take(name)
@@ -66,7 +79,7 @@ class Columns(Mapping[str, np.ndarray]):
         """Whether each of the rows is the one counted reading of its device."""
         return not self._is_special[rows].any()
 
-    def _take(self, name: str) -> np.ndarray:
+    def _take(self, name: str) -> np.ndarray | _Texts:
         table = self._measurements.table
         if name == "device":
             return self._measurements.codes(*_DEVICE)
@@ -79,7 +92,7 @@ class Columns(Mapping[str, np.ndarray]):
         if name == "row":
             return table[name].to_numpy(dtype=np.int64)
         codes = self._measurements.codes(name)
-        return np.asarray(self._measurements.distinct_texts(name)[codes], dtype=object)
+        return _Texts(self._measurements.distinct_texts(name), codes)
 
 
 def _decimals(texts: pd.Series) -> np.ndarray:

@@ -236,7 +236,7 @@ def _with_values(
             results.reduced.append(_put(pull, position, outcome.job.file, wanted, columns, texts))
     for text, (place, count) in said.items():
         guesses.append(Guess(place, text + (f" (and in {counted_more(count - 1, 'record')})" if count > 1 else "")))
-    dtype = table["specimen"].dtype
+    dtype = table["filed_value"].dtype
     return table.assign(
         **columns, **{name: pd.Series(of, dtype=dtype, index=table.index) for name, of in texts.items()}
     )

@@ -143,20 +143,6 @@ class Measurements:
             chosen &= (self.table[column] == wanted).to_numpy()
         return Measurements(self.table[chosen], self.guesses)
 
-    def distinct(self, *columns: str) -> Iterator[tuple[tuple[str, ...], int, Place]]:
-        """Each combination that occurs in these columns, with the number of rows and the place of the first one."""
-        if self.table.empty:
-            return
-        grouped = self.table.groupby(list(columns), sort=True, dropna=False)
-        first = grouped[["file", "sheet", "row"]].first()
-        sizes = grouped.size()
-        for key, count, (file, sheet, row) in zip(
-            sizes.index, sizes.to_numpy(), first.itertuples(index=False, name=None), strict=True
-        ):
-            parts = key if isinstance(key, tuple) else (key,)
-            place = Place(str(file), row=int(row), sheet=str(sheet) or None)
-            yield tuple(str(part) for part in parts), int(count), place
-
     def batches(self) -> tuple[Batch, ...]:
         """The whole table in few records, in the order of first appearance: what rules compare without its rows."""
         if self.table.empty:
@@ -245,6 +231,11 @@ class Measurements:
         return known
 
     def _one_column(self, column: str) -> np.ndarray:
+        kept = self.table[column].array
+        if isinstance(kept, pd.Categorical):
+            codes, found = pd.factorize(kept.codes)
+            self._texts[column] = np.asarray(kept.categories, dtype=object)[found]
+            return codes.astype(np.int64)
         codes, distinct = pd.factorize(self.table[column], use_na_sentinel=False)
         self._texts[column] = np.asarray(distinct, dtype=object)
         return np.asarray(codes, dtype=np.int64)

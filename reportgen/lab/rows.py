@@ -124,6 +124,13 @@ def texts_of(cells: Sequence[str]) -> pa.Array:
     return pa.array(cells, pa.string())
 
 
+def repeated(texts: pd.Series | np.ndarray, positions: np.ndarray) -> pd.Categorical:
+    """The texts at these positions, each distinct one kept once: the long table repeats a row for every reading."""
+    codes, distinct = pd.factorize(texts)
+    kept = pd.Index(np.asarray(distinct, dtype=object), dtype=object)
+    return pd.Categorical.from_codes(np.asarray(codes, dtype=np.int32)[positions], categories=kept, validate=False)
+
+
 def trimmed(columns: Iterable[pa.Array]) -> pa.Array:
     """The cells of all files one under another, without the spaces around them."""
     return pc.utf8_trim_whitespace(pa.chunked_array(list(columns), pa.string()).combine_chunks())

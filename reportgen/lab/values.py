@@ -15,11 +15,12 @@ from reportgen.lab.cells import FAIL, PASS, converted, decimal_texts, needs_conv
 from reportgen.lab.conventions import checked_unit
 from reportgen.lab.headings import plain
 from reportgen.lab.records import Guess
-from reportgen.lab.rows import Block, Rows, alike, also, trimmed
+from reportgen.lab.rows import ROW_COLUMNS, Block, Rows, alike, also, repeated, trimmed
 from reportgen.problems import Problem, did_you_mean, near_name
 from reportgen.project.records import DesignInput, FailureMode, Kind, Layout, Project
 from reportgen.quantities import convert, same_kind, to_si
 
+_SIDES = ("", "above", "below")  # an exact value; the true one is at least, or at most, what is written
 _NUMBER_IN_TEXT = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
 
 
@@ -140,12 +141,11 @@ class _Table:
         sizes = [len(reading.texts) for reading in readings]
         self.starts = np.concatenate(([0], np.cumsum(sizes, dtype=int)))
         self.reading = np.repeat(np.arange(len(readings)), sizes)
-        none = np.zeros(0, dtype=int)
-        self.positions = np.concatenate([none, *(reading.positions for reading in readings)])
+        self.positions = np.concatenate([np.zeros(0, dtype=int), *(reading.positions for reading in readings)])
         self.texts = trimmed(reading.texts for reading in readings)
         n = len(self.positions)
         self.value, self.value_si, self.conforming = (np.full(n, np.nan) for _ in range(3))
-        self.censored = np.full(n, "", dtype=object)
+        self.censored = np.zeros(n, dtype=np.int8)  # positions in _SIDES
         self.missing = np.zeros(n, dtype=bool)
 
     def read(self) -> None:
@@ -206,7 +206,7 @@ class _Table:
                 return
             self.value[at] = convert(number, from_unit=unit, to_unit=record.unit or unit)
             self.value_si[at] = to_si(number, unit)
-            self.censored[at] = side
+            self.censored[at] = _SIDES.index(side)
             return
         self._tell(reading, at, f"{text!r}", "a number", _remedy_for(text, layout))
 
@@ -230,7 +230,7 @@ class _Table:
                 return
             ((capacity, unit),) = capacities
             self.value[i], self.value_si[i] = convert(capacity, from_unit=unit, to_unit=wanted), to_si(capacity, unit)
-            self.censored[i] = side
+            self.censored[i] = _SIDES.index(side)
 
     def _read_attribute(self, record: DesignInput, reading: int, text: str, where: np.ndarray) -> None:
         modes = self.project.method(self._block(reading).protocol.method).failure_modes
@@ -263,7 +263,7 @@ class _Table:
 
     def assembled(self) -> pd.DataFrame:
         """All columns together. A failure mode of the register may censor a value or make a specimen invalid."""
-        frame = self.rows.frame.take(self.positions).reset_index(drop=True)
+        frame = pd.DataFrame({name: repeated(self.rows.frame[name], self.positions) for name in ROW_COLUMNS})
         blocks = self.rows.blocks
         of_reading = {
             "protocol": [blocks[reading.block].protocol.id for reading in self.readings],
@@ -274,14 +274,14 @@ class _Table:
             "sha256": [blocks[reading.block].grid.sha256 for reading in self.readings],
         }
         for name, texts in of_reading.items():
-            frame[name] = pd.Series(texts, dtype=frame["specimen"].dtype).take(self.reading).reset_index(drop=True)
+            frame[name] = repeated(np.array(texts, dtype=object), self.reading)
         frame["filed_value"] = self.texts.to_pandas()
         frame["value"], frame["value_si"], frame["conforming"] = self.value, self.value_si, self.conforming
         frame["missing"] = self.missing
         frame["row"] = self.rows.numbers[self.positions]
         frame["excluded"] = (frame["excluded"] == "yes").to_numpy()
         self._apply_failure_modes(frame)
-        frame["censored"] = pd.Series(self.censored, dtype=frame["specimen"].dtype)
+        frame["censored"] = pd.Categorical.from_codes(self.censored, categories=pd.Index(_SIDES, dtype=object))
         return frame
 
     def _apply_failure_modes(self, frame: pd.DataFrame) -> None:
@@ -299,8 +299,8 @@ class _Table:
         # an invalid ending sets a specimen aside only with a recorded cause; without one the value counts
         if invalid.any():
             frame["excluded"] |= invalid & (frame["cause"] != "").to_numpy()
-        stopped &= ~np.isnan(self.value) & (self.censored == "")
-        self.censored[stopped] = "above"
+        stopped &= ~np.isnan(self.value) & (self.censored == _SIDES.index(""))
+        self.censored[stopped] = _SIDES.index("above")
 
     @staticmethod
     def _meanings(modes: tuple[FailureMode, ...], endings: list[str]) -> tuple[np.ndarray, ...]:

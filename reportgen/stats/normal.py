@@ -211,7 +211,7 @@ def _two_sided_reliability(n: int, k: float, confidence: float) -> float:
 def _noncentral_t(df: float, shift: float, t: float) -> float:
     """The distribution function, also far out where the library answers nan although it is 0 or 1 to all digits."""
     chance = float(special.nctdtr(df, shift, t))
-    if np.isnan(chance):
+    if math.isnan(chance):
         if t * shift <= 0.0:
             return float(t > 0.0)
         distance = (t - shift) / np.sqrt(1.0 + t * t / (2.0 * df))
