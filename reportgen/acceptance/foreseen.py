@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -31,9 +32,12 @@ _TELLS_NOTHING = 2  # a lot of so many has one difference, whose size says nothi
 _LEAST_N = 4  # what all of the checks can hold
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class InOrder:
-    """Values lot after lot, each in the order tested; `sizes` tells how many each lot has."""
+    """Values lot after lot, each in the order tested; `sizes` tells how many each lot has.
+
+    Without slots, so that what is asked twice is found once.
+    """
 
     values: np.ndarray
     sizes: tuple[int, ...]
@@ -43,16 +47,16 @@ class InOrder:
         """How many deviations from the means of the lots are free."""
         return int(self.values.size) - len(self.sizes)
 
-    @property
+    @cached_property
     def can_be_checked(self) -> bool:
         """Whether there are enough values, and some that differ within their lot."""
         if self.values.size < _LEAST_N or self.free < _LEAST_N - 1 or max(self.sizes) <= _TELLS_NOTHING:
             return False
-        steps = np.diff(self.values)
-        steps[np.cumsum(self.sizes[:-1], dtype=int) - 1] = 0.0
+        steps = self.values[1:] != self.values[:-1]
+        steps[np.cumsum(self.sizes[:-1], dtype=int) - 1] = False
         return bool(steps.any())
 
-    @property
+    @cached_property
     def key(self) -> tuple[bytes, tuple[int, ...]]:
         return self.values.tobytes(), self.sizes
 

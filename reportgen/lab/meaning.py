@@ -16,7 +16,7 @@ from reportgen.lab.records import COLUMNS, Guess
 from reportgen.lab.rows import Block, Rows
 from reportgen.lab.values import read_values
 from reportgen.problems import Place, Problem, did_you_mean_or_add
-from reportgen.project.records import Project
+from reportgen.project.records import Method, Project
 
 
 def measurements_of(project: Project, blocks: list[Block]) -> tuple[pd.DataFrame, list[Guess], list[Problem]]:
@@ -56,7 +56,7 @@ def _settle_lots(project: Project, rows: Rows) -> None:
     rows.tell(no_lot[codes], "lot", lambda _, text: _unknown("lot", text, lots, "lots.csv"))
     rows.tell(no_condition[codes], "condition", lambda _, text: _no_condition(text, registered))
     for j, name in enumerate(("lot", "condition", "model")):
-        rows.put(name, settled[codes, j])
+        rows.put(name, settled[:, j], codes)
 
 
 def _only_planned_lot(block: Block, rows: Rows) -> str:
@@ -125,22 +125,26 @@ def _neither_yes_nor_no(_block: Block, text: str) -> tuple[str, str, str]:
 
 def _settle_failure_modes(project: Project, rows: Rows) -> None:
     """Failure modes as the codes of the method's register. Where the method keeps none, the text stays as it is."""
-    filed = rows.frame["failure_mode"].to_numpy(dtype=object)
-    codes = filed.copy()
-    wrong = np.zeros(len(filed), dtype=bool)
-    for index, block in enumerate(rows.blocks):
-        modes = project.method(block.protocol.method).failure_modes
-        if not modes or "failure_mode" not in (*block.texts, *block.layout.constants):
-            continue
-        names = {mode.description.casefold(): mode.code for mode in modes}
-        names |= {mode.code.casefold(): mode.code for mode in modes} | {"": ""}
-        span = slice(rows.starts[index], rows.starts[index + 1])
-        meaning = {text: names.get(text.casefold()) for text in set(filed[span])}
-        codes[span] = [meaning[text] if meaning[text] is not None else text for text in filed[span]]
-        if None in meaning.values():
-            wrong[span] = [meaning[text] is None for text in filed[span]]
-    rows.tell(wrong, "failure_mode", lambda block, text: _unknown_mode(project, block, text))
-    rows.put("failure_mode", codes)
+    names = {method.id: _codes_by_name(method) for method in project.methods}
+    codes, first = rows.alike("failure_mode")
+    settled = rows.frame["failure_mode"].to_numpy(dtype=object)[first]
+    wrong = np.zeros(len(first), dtype=bool)
+    for i, text in enumerate(settled):
+        known = names[rows.blocks[rows.block[first[i]]].protocol.method]
+        if known:
+            settled[i] = known.get(text.casefold(), text)
+            wrong[i] = text.casefold() not in known
+    rows.tell(wrong[codes], "failure_mode", lambda block, text: _unknown_mode(project, block, text))
+    rows.put("failure_mode", settled, codes)
+
+
+def _codes_by_name(method: Method) -> dict[str, str]:
+    """The codes by what a file may call them; nothing where the method keeps no register."""
+    modes = method.failure_modes
+    if not modes:
+        return {}
+    names = {mode.description.casefold(): mode.code for mode in modes}
+    return names | {mode.code.casefold(): mode.code for mode in modes} | {"": ""}
 
 
 def _unknown_mode(project: Project, block: Block, text: str) -> tuple[str, str, str]:
@@ -158,17 +162,20 @@ def _distinct(rows: Rows, column: str) -> list[str]:
 
 
 def _settle_dates(rows: Rows) -> None:
-    filed = rows.frame["tested_on"].to_numpy(dtype=object)
-    dates = filed.copy()
-    wrong = np.zeros(len(filed), dtype=bool)
+    codes, first = rows.alike("tested_on")
+    settled = rows.frame["tested_on"].to_numpy(dtype=object)[first]
+    wrong = np.zeros(len(first), dtype=bool)
     why: dict[tuple[str, str], str] = {}
-    for index, block in enumerate(rows.blocks):
-        span = slice(rows.starts[index], rows.starts[index + 1])
-        known, unreadable, guess = iso_dates(sorted(set(filed[span])))
-        dates[span] = [known.get(text, "") for text in filed[span]]
-        if unreadable:
-            wrong[span] = [text in unreadable for text in filed[span]]
-            why.update({(block.grid.file + block.grid.sheet, text): reason for text, reason in unreadable.items()})
+    of_block: dict[int, list[int]] = {}
+    for i, index in enumerate(rows.block[first].tolist()):
+        of_block.setdefault(index, []).append(i)
+    for index, own in of_block.items():
+        block = rows.blocks[index]
+        known, unreadable, guess = iso_dates(sorted(settled[i] for i in own))
+        for i in own:
+            wrong[i] = settled[i] in unreadable
+            settled[i] = known.get(settled[i], "")
+        why.update({(block.grid.file + block.grid.sheet, text): reason for text, reason in unreadable.items()})
         if guess is not None:
             rows.guesses.append(Guess(block.place(block.numbers[0], "tested_on"), guess))
 
@@ -176,5 +183,5 @@ def _settle_dates(rows: Rows) -> None:
         reason = why[block.grid.file + block.grid.sheet, text]
         return (f"{text!r}: {reason}", "a date such as 2026-03-31", "write year-month-day")
 
-    rows.tell(wrong, "tested_on", problem)
-    rows.put("tested_on", dates)
+    rows.tell(wrong[codes], "tested_on", problem)
+    rows.put("tested_on", settled, codes)

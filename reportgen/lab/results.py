@@ -24,7 +24,7 @@ from reportgen.project.records import Project, Protocol, SourceFile
 
 # below this many files a copy of the process costs more than it saves
 _WORTH_A_COPY = 64
-_SHARE_HERE = 0.54
+_SHARE_HERE = 0.6
 
 
 @dataclass(slots=True)

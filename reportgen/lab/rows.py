@@ -107,16 +107,16 @@ class Rows:
             codes = pd.factorize(codes * len(names) + named)[0].astype(np.int64)
         return codes, np.unique(codes, return_index=True)[1]
 
-    def put(self, column: str, texts: np.ndarray) -> None:
-        """A column anew, in the text type of the frame (which an array of no texts would not have)."""
-        self.frame[column] = pd.Series(texts, dtype=self.frame["specimen"].dtype)
+    def put(self, column: str, texts: np.ndarray, positions: np.ndarray) -> None:
+        """A column anew: each row's text stands at its position among `texts`."""
+        self.frame[column] = repeated(texts, positions)
 
     def replace(self, column: str, meaning: Mapping[str, str]) -> None:
         """Every text of a column replaced by what it means; texts not named stay."""
         codes, distinct = pd.factorize(self.frame[column])
         renamed = [meaning.get(text, text) for text in distinct]
         if any(new != old for new, old in zip(renamed, distinct, strict=True)):
-            self.put(column, np.asarray(renamed, dtype=object)[codes])
+            self.put(column, np.asarray(renamed, dtype=object), codes)
 
 
 def texts_of(cells: Sequence[str]) -> pa.Array:

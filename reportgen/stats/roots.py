@@ -47,7 +47,8 @@ def root_of_nearly_straight(function: Callable[[float], float], start: float, *,
         ahead = there - at_there * (there - before) / (at_there - at_before)
         if not abs(ahead - start) < _FARTHEST_SECANT:  # nan too
             return None
-        if abs(ahead - there) <= 4e-16 * abs(there):
+        # the next step would be about as long as the product of the last two, times the bend, which is below one here
+        if abs(ahead - there) * min(1.0, abs(ahead - before)) <= 4e-16 * abs(there):
             return ahead
         before, at_before = there, at_there
         there, at_there = ahead, function(ahead)
