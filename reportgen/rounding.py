@@ -23,16 +23,15 @@ _RELIABILITIES = (
     "Where a printed figure would fall on the other side of its limit than the exact one, decimals are added."
 )
 _RULE = (
-    "Numbers are rounded for print only; every comparison uses the unrounded values unless the analysis plan "
-    "declares a rounding method. Single readings and extremes are printed with the decimals of the finest filed "
-    "value, converted ones with as many as its last digit is worth; means and standard deviations carry {extra} more "
-    "than the finer of limit and data, the data "
-    "counted no finer than the equipment resolves. All of these are "
-    "rounded to the nearest digit, and from midway to the even one. Tolerance bounds and margins carry the same "
-    "number of decimals and are rounded toward the side that claims less: a lower bound down, an upper bound up; "
-    "a distribution-free bound is itself a reading, so that it and its margin carry no more decimals than limit and "
-    "data, and a margin in standard deviations has two decimals, rounded likewise. "
-    "{reliabilities} Tolerance factors are printed with three decimals, p-values with three, or as < 0.001 or > 0.999."
+    "Numbers are rounded for print only; every comparison uses the unrounded values{unless}. Single readings and "
+    "extremes are printed with the decimals of the finest filed value, converted ones with as many as its last digit "
+    "is worth; means and standard deviations carry {extra} more than the finer of limit and data, the data counted no "
+    "finer than the equipment resolves. All of these are rounded to the nearest digit, and from midway to the even "
+    "one. Tolerance bounds and margins carry the same number of decimals and are rounded toward the side that claims "
+    "less: a lower bound down, an upper bound up; a distribution-free bound is itself a reading, so that it and its "
+    "margin carry no more decimals than limit and data, and a margin in standard deviations has two decimals, rounded "
+    "likewise. {reliabilities} Tolerance factors and the statistics of checks are printed with three decimals, "
+    "p-values with three, or as < 0.001 or > 0.999."
 )
 
 MINUS = "−"
@@ -45,11 +44,18 @@ _NOISE_FREE = Context(prec=10, rounding=ROUND_HALF_EVEN)
 _KEPT_DIGITS = Context(prec=14, rounding=ROUND_HALF_EVEN)
 
 
-def rule_sentence(extra_decimals: int) -> str:
-    """The rule as every document states it."""
+_UNLESS = " unless the analysis plan declares a rounding method"
+
+
+def rule_sentence(extra_decimals: int, *, always_unrounded: bool = False) -> str:
+    """The rule as every document states it.
+
+    always_unrounded: whether no plan that the document speaks of compares rounded values.
+    """
     words = {0: "no decimal", 1: "one decimal", 2: "two decimals", 3: "three decimals"}
     extra = words.get(extra_decimals, f"{extra_decimals} decimals")
-    return _RULE.format(extra=extra, reliabilities=_RELIABILITIES)
+    unless = "" if always_unrounded else _UNLESS
+    return _RULE.format(extra=extra, reliabilities=_RELIABILITIES, unless=unless)
 
 
 def rule_for_counts() -> str:

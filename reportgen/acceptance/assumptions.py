@@ -64,7 +64,7 @@ def lots_step(samples: Samples, lots: tuple[str, ...], plan: AnalysisPlan) -> St
     judged = "no difference between the lots was found" if compatible else "the lots differ"
     return Step(
         name="lots",
-        sentence=f"At the declared significance level {plan.compatibility_alpha:g}, {judged}: {found}.",
+        sentence=f"At the declared significance level of {percent(plan.compatibility_alpha)}, {judged}: {found}.",
         outcome=Outcome.PASSED if compatible else Outcome.FAILED,
         figures=figures,
     )
@@ -100,7 +100,8 @@ def distribution_step(
     passed = deciding.value >= plan.normality_alpha
     judged = "do not contradict" if passed else "contradict"
     looked_at = "the values, each less the mean of its lot," if within_lots else "the values"
-    sentence = f"At the declared significance level {plan.normality_alpha:g} {looked_at} {judged} {name}: {found}."
+    level = percent(plan.normality_alpha)
+    sentence = f"At the declared significance level of {level}, {looked_at} {judged} {name}: {found}."
     if not passed:
         sentence += _harmless_reason(values)
     return Step(
@@ -137,7 +138,7 @@ def outlier_step(
     )
     compared = (
         f"maximum normed residual{scale} {check.statistic:.3f} against {check.critical_value:.3f}"
-        f" at {plan.outlier_alpha:g}"
+        f" at the {percent(plan.outlier_alpha)} level"
     )
     if approach is Approach.DISTRIBUTION_FREE:
         compared += ", which holds for normal values: a skewed sample passes it more often"

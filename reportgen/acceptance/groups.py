@@ -82,7 +82,7 @@ def groups_of(
     design_input: DesignInput,
     lots: Mapping[tuple[str, str], Lot],
 ) -> tuple[Group, ...]:
-    """The groups in which a protocol judges a design input, in the order of their labels.
+    """The groups in which a protocol judges a design input, in the order of its plan; unplanned ones after them.
 
     Args:
         rows: those of this protocol and design input, in the order of filing.
@@ -104,7 +104,7 @@ def groups_of(
             design_input,
             excused,
         )
-        for key in sorted({*planned, *measured})
+        for key in dict.fromkeys((*planned, *sorted(measured)))
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
@@ -28,10 +29,10 @@ def summary_table(dossier: Dossier) -> Table:
     """One row per test and design input: test, sizes and n, method or standard, criterion, result, verdict."""
     rows: list[tuple[Cell, ...]] = []
     for protocol in dossier.project.protocols:
-        for at, design_input in enumerate(dossier.design_inputs_of(protocol)):
+        for design_input in dossier.design_inputs_of(protocol):
             found = [one for one in dossier.evaluations_of(protocol.id) if one.design_input == design_input.id]
             if found:
-                rows.append(_summary_cells(dossier, protocol, found, first=at == 0))
+                rows.append(_summary_cells(dossier, protocol, found))
     columns = (
         Column(title="Test", width=2.2),
         Column(title="Sizes and conditions", width=1.9),
@@ -53,9 +54,7 @@ def summary_table(dossier: Dossier) -> Table:
     )  # fmt: skip
 
 
-def _summary_cells(
-    dossier: Dossier, protocol: Protocol, evaluations: Sequence[Evaluation], *, first: bool
-) -> tuple[Cell, ...]:
+def _summary_cells(dossier: Dossier, protocol: Protocol, evaluations: Sequence[Evaluation]) -> tuple[Cell, ...]:
     worst = min(evaluations, key=lambda one: VERDICT_ORDER.index(one.verdict))
     counts: list[Run | str | Runs] = []
     for one in evaluations:
@@ -72,14 +71,14 @@ def _summary_cells(
         planned = dossier.lots_of(protocol)
         models = listed(dict.fromkeys(lot.model for lot in planned))
         conditions = listed(dict.fromkeys(lot.condition for lot in planned))
-    sizes = "; ".join(part for part in (models, conditions) if part)
+    by_lot = "each lot by itself" if len({one.lots for one in evaluations}) > 1 and _one_lot_each(evaluations) else ""
+    sizes = "; ".join(part for part in (models, conditions, by_lot) if part)
     claimed = claim(dossier, evaluations[0])
     return (
-        # the number in each row, which may stand on the next page
-        cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}" if first else "")),
+        cell(joined(Run(text=protocol.id, bold=True), f" {protocol.title}")),
         cell(sizes or listed(group_name(one) for one in evaluations)),
         cell(joined(*counts)),
-        cell(_method(dossier, protocol) if first else ""),
+        cell(_method(dossier, protocol)),
         cell(
             joined(
                 f"{worst.design_input}: ",
@@ -91,6 +90,12 @@ def _summary_cells(
         cell(_outcome(dossier, evaluations)),
         verdict_cell(dossier, worst),
     )
+
+
+def _one_lot_each(evaluations: Sequence[Evaluation]) -> bool:
+    """Whether lots are judged apart that another evaluation would take together: those of one model and condition."""
+    alike = Counter((one.models, one.conditions) for one in evaluations)
+    return all(len(one.lots) == 1 for one in evaluations) and max(alike.values()) > 1
 
 
 def _method(dossier: Dossier, protocol: Protocol) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.progress import planned_specimens, specimens_with_result
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.unbroken import NO_BREAK
-from reportgen.compose.wording import listed
+from reportgen.compose.wording import ended, listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
 from reportgen.rounding import nearest, plain
 
@@ -213,12 +213,14 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     records = dossier.equipment_of(protocol)
     if not records:
         return None
+    ageing = dossier.ageing_equipment_of(protocol)
     used = dossier.measurements_of(protocol.id).combinations("equipment", "tested_on")
     days = {
         record.id: {day for ids, day in used if day and record.id in {one.strip() for one in ids.split(";")}}
         for record in records
     }
     rows = [_equipment_cells(dossier, record, days[record.id]) for record in records]
+    rows += [(*_equipment_cells(dossier, record, set())[:-1], cell("aging of the lots")) for record in ageing]
     columns, kept = filled(
         (
             Column(title="Equipment", width=1.0),
@@ -235,7 +237,18 @@ def equipment_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     # before the first result it is what the method asks for, and nothing has been used yet
     whose = "used" if any(days.values()) else "of the method"
     caption = f"Equipment {whose} and its calibration"
-    return Table(anchor="tbl-equipment", caption=caption, columns=columns, rows=kept)
+    return Table(
+        anchor="tbl-equipment", caption=caption, columns=columns, rows=kept,
+        notes=tuple((Run(text=note),) for note in _as_found(dossier, days)),
+    )  # fmt: skip
+
+
+def _as_found(dossier: Dossier, days: Mapping[str, set[str]]) -> Iterator[str]:
+    """What a later calibration found of equipment that results were filed with, one sentence each."""
+    for one in dossier.project.calibrations:
+        used_on = days.get(one.equipment, set())
+        if one.as_found and any(str(one.calibrated_on) <= day <= str(one.calibration_due) for day in used_on):
+            yield f"{one.equipment}, calibrated on {one.calibrated_on}: {ended(one.as_found)}"
 
 
 def _equipment_cells(dossier: Dossier, record: Equipment, days: set[str]) -> tuple[Cell, ...]:

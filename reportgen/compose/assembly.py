@@ -34,6 +34,7 @@ class Assembly:
         subject: str,
         author: str,
         draft: bool,
+        short_title: str = "",
     ) -> Document:
         """Raises: TemplateProblem, also for a reference to an anchor that the document does not have."""
         try:
@@ -51,6 +52,7 @@ class Assembly:
             number=printable(number),
             revision=printable(revision),
             title=printable(title),
+            short_title=printable(short_title),
             subject=printable(subject),
             author=printable(author),
             language=self.dossier.project.settings.document.language,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.citations import clause_number, record_name, records_named, short_name, standard_name
@@ -10,7 +10,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
 from reportgen.compose.unbroken import held
-from reportgen.compose.wording import listed
+from reportgen.compose.wording import ended, listed
 from reportgen.problems import Place
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
@@ -28,6 +28,7 @@ def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str
                     Run(text=finding.rule, bold=True),
                     f" ({named}). " if (named := records_named(dossier, finding)) else ". ",
                     _in_print(finding.message),
+                    *_put_down(finding),
                 )
             ),
             cell(_in_print(finding.remedy)),
@@ -46,6 +47,13 @@ def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str
     )
     caption = "Findings of the audit, worst first"
     return Table(anchor=anchor, caption=caption, columns=columns, rows=kept, key=key)
+
+
+def _put_down(finding: Finding) -> Iterator[str]:
+    """Who waived a finding, or counted it with another severity, when and why."""
+    for done, note in (("Waived", finding.waiver), ("Severity changed", finding.changed)):
+        if note is not None:
+            yield f" {done} by {note.by} on {note.on}: {ended(_in_print(note.reason))}"
 
 
 def _in_print(text: str) -> str:
@@ -138,4 +146,8 @@ def sources_table(sources: Sequence[SourceFile], *, caption: str) -> DataTable |
         Column(title="SHA-256", width=4.7),
     )
     rows = tuple((path, str(size), sha256) for path, size, sha256 in ordered)
-    return DataTable(anchor="tbl-sources", caption=caption, columns=columns, rows=rows, dense=True)
+    shipped = any(path.startswith("shipped:") for path, _, _ in ordered)
+    return DataTable(
+        anchor="tbl-sources", caption=caption, columns=columns, rows=rows, dense=True,
+        source="shipped: a file that comes with the program, not with the project" if shipped else "",
+    )  # fmt: skip

@@ -226,14 +226,23 @@ def _probabilities(evaluation: Evaluation) -> _Printed:
     return found
 
 
+# printed alike, so that the points of a column of them stand below one another
+_TEST_STATISTICS = (
+    *("anderson_darling", "shapiro_wilk", "brown_forsythe", "von_neumann"),
+    *("outlier_statistic", "outlier_critical_value"),
+)
+
+
 def _figure_text(figure: Figure, evaluation: Evaluation) -> str:
     if figure.name.endswith("_p") or figure.name.startswith("p_"):
         return numbers.p_value(figure.value)
     if figure.unit and figure.unit == evaluation.unit:
         if figure.name.endswith(("lower_bound", "upper_bound")):
             outwards: numbers.Direction = "down" if figure.name.endswith("lower_bound") else "up"
-            return numbers.towards(figure.value, decimals_of(evaluation).statistic, outwards)
+            return numbers.towards(figure.value, decimals_of(evaluation).bound, outwards)
         return numbers.nearest(figure.value, decimals_of(evaluation).statistic)
     if not figure.unit and float(figure.value).is_integer() and abs(figure.value) < 1e9:
         return numbers.plain(figure.value)
+    if figure.name.endswith(_TEST_STATISTICS):
+        return numbers.nearest(figure.value, 3)
     return numbers.significant(figure.value)

@@ -73,7 +73,7 @@ REPORT_ELEMENTS = (
     Element("C5", "Test method", "method", ("C-4",)),
     Element("C6", "Acceptance criteria, fixed beforehand, with rationale", "criteria", ("C-5",)),
     Element("C7", "Data analysis plan", "plan", ("C-6",)),
-    Element("C8", "The data, every point", "raw-data", ("C-7",)),
+    Element("C8", "All data, value by value", "raw-data", ("C-7",)),
     Element("C9", "Data analysis", "results", ("C-8",)),
     Element("C10", "Deviations from the protocol and their effect", "deviations", ("C-9",)),
     Element("C11", "Discussion and conclusion", "conclusion", ("C-10",)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.bound import bound_values
 from reportgen.compose.records import BoundValue, BuildFacts, Run
 from reportgen.lab.records import LabReading, Measurements
-from reportgen.project.records import DesignInput, Equipment, Lot, Project, Protocol
+from reportgen.project.records import DesignInput, Equipment, Lot, Project, Protocol, RoundingMethod
 from reportgen.trace.records import Audit, Finding, Severity
 
 # worst first: what a reader must know comes before what is well
@@ -62,9 +63,24 @@ class Dossier:
         wanted = named or set(self.project.method(protocol.method).equipment)
         return tuple(record for record in self.project.equipment if record.id in wanted)
 
+    def ageing_equipment_of(self, protocol: Protocol) -> tuple[Equipment, ...]:
+        """What the lot register names in the ageing of the lots, as far as no specimen was tested with it."""
+        told = " ".join(lot.ageing for lot in self.lots_of(protocol))
+        tested_with = {record.id for record in self.equipment_of(protocol)}
+        return tuple(
+            record
+            for record in self.project.equipment
+            if record.id not in tested_with and re.search(rf"(?<![\w-]){re.escape(record.id)}(?![\w-])", told)
+        )
+
     def test_days(self, protocol: str) -> tuple[str, ...]:
         """The days on which results were filed, as ISO dates in order."""
         return tuple(sorted(day for (day,) in self.measurements_of(protocol).combinations("tested_on") if day))
+
+    def never_rounds(self) -> bool:
+        """Whether every plan compares unrounded values."""
+        plans = (protocol.analysis_plan for protocol in self.project.protocols)
+        return all(plan.rounding is RoundingMethod.ABSOLUTE for plan in plans)
 
     def blockers(self) -> tuple[Finding, ...]:
         """The findings for which the package may not be submitted: blockers that nobody waived."""

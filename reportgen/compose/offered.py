@@ -44,7 +44,9 @@ def common_values(dossier: Dossier) -> dict[str, object]:
         "plain_words": lambda name: plain_words(str(name)),
         "name_of": name_of,
         "cautions": cautions_callout,
-        "rounding_rule": lambda: numbers.rule_sentence(settings.print_rounding.extra_decimals),
+        "rounding_rule": lambda: numbers.rule_sentence(
+            settings.print_rounding.extra_decimals, always_unrounded=dossier.never_rounds()
+        ),
     }
 
 
@@ -137,8 +139,8 @@ def cover_block(
             ("Device", settings.device.name),
             ("Manufacturer", settings.device.manufacturer),
             ("Design revision", settings.device.design_revision),
-            ("Date of this document", dossier.facts.date),
-            ("Assembled by", f"reportgen {dossier.facts.version}"),
+            ("Assembled on", dossier.facts.date),
+            ("Assembled with", f"reportgen {dossier.facts.version}"),
         ),
         draft_reasons=draft_reasons,
         draft_more=draft_more,

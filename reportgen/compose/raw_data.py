@@ -65,7 +65,7 @@ def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
     said += _told_once(rows[0], [at for at in constant if at != _UNIT])
     said += used.said
     if any(shown[_VALUE] != filed[_VALUE] != "" for shown, (filed, _) in zip(rows, found, strict=True)):
-        said.append("numbers of a sheet are shown with as many decimals as the finest in their column of it")
+        said.append("numbers of a sheet are shown with as many decimals as the one of their column that has most")
     said += _folder_of_records(dossier, protocol)
     caption = f"Raw data: every value {'taken from its record' if computed else 'as filed'}"
     return DataTable(

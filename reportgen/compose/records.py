@@ -360,6 +360,7 @@ class Document:
     """One Word document. `file_name` is relative to the package; `bound` holds every key that occurs in the blocks.
 
     `company`, `device` and `offered`, the values of the whole project, are for templates that ask for them.
+    `short_title` is for a header that has the number beside it.
     """
 
     file_name: str
@@ -378,6 +379,7 @@ class Document:
     company: str = ""
     device: str = ""
     offered: tuple[BoundValue, ...] = ()
+    short_title: str = ""
 
     def own_texts(self) -> dict[str, str]:
         """What a template's cover, header and footer may ask for, by the key of its control."""
@@ -387,6 +389,7 @@ class Document:
             "document/revision": self.revision,
             "document/revision_label": f"Revision {self.revision}" if self.revision else "",
             "document/title": self.title,
+            "document/short_title": self.short_title or self.title,
             "document/subtitle": self.subject if cover is None else cover.subtitle,
             "document/subject": self.subject,
             "document/author": self.author,

@@ -203,7 +203,12 @@ def about_sheet(dossier: Dossier) -> Sheet:
     rows: list[tuple[SheetValue, ...]] = [
         ("Date of this workbook", facts.date),
         *((f"Version of {name}", version) for name, version in facts.tool_versions),
-        ("Rounding for print", rule_sentence(dossier.project.settings.print_rounding.extra_decimals)),
+        (
+            "Rounding for print",
+            rule_sentence(
+                dossier.project.settings.print_rounding.extra_decimals, always_unrounded=dossier.never_rounds()
+            ),
+        ),
         *((f"Caution {number}", caution) for number, caution in enumerate(CAUTIONS, start=1)),
     ]
     columns = (SheetColumn(title="What", width=26), SheetColumn(title="Says", width=110, wrap=True))

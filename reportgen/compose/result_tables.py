@@ -30,6 +30,7 @@ EMPHASIS: dict[Verdict, Emphasis] = {
 _IN_TABLE = frozenset(("n_outstanding", "outside", LOTS_SD))
 _NAMES_OF_TESTS = {
     "anderson_darling": "Anderson-Darling",
+    "lots_anderson_darling": "Anderson-Darling, k samples",
     "von_neumann": "von Neumann ratio",
     "shapiro_wilk": "Shapiro-Wilk",
     "brown_forsythe": "Brown-Forsythe",
@@ -189,7 +190,7 @@ def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Tab
             p_value = f"{name}_p" if f"{name}_p" in names else ""
             told = [(dossier.number(evaluation, one),) if one else () for one in (name, p_value)]
             unit = dossier.bound[f"{evaluation.key}/{name}"].unit
-            told_name = _words(name, step.name)
+            told_name = _words(name, step.name) + _scale(evaluation, step.name)
             if step.name == "set aside":
                 told_name = f"with the set-aside {specimens}: {told_name}"
             rows.append((cell(step.name), cell(told_name), *map(cell, told), cell(unit)))
@@ -214,8 +215,20 @@ def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Tab
 
 def _words(name: str, step: str) -> str:
     """'distribution_anderson_darling' of the step 'distribution' -> 'Anderson-Darling'."""
+    if name in _NAMES_OF_TESTS:
+        return _NAMES_OF_TESTS[name]
     stem = name.removesuffix("_p").removeprefix(f"{step.replace(' ', '_')}_").removeprefix("outlier_")
     return _NAMES_OF_TESTS.get(stem, stem.replace("_", " "))
+
+
+def _scale(evaluation: Evaluation, step: str) -> str:
+    """Of what a check of the distribution or of outliers was computed, where not of the values as they are."""
+    if step not in ("distribution", "fallback", "outliers"):
+        return ""
+    if step == "distribution" and evaluation.approach_used == "between_lot":
+        return ", values less the mean of their lot"
+    looked_at = evaluation.approach if step == "distribution" else evaluation.approach_used
+    return {"lognormal": ", of the logarithms", "box_cox": ", of the transformed values"}.get(looked_at, "")
 
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:

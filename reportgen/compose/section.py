@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Collection
 
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose import (
@@ -22,7 +23,7 @@ from reportgen.compose.citations import draft_reason
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.records import Block, Cover, Document, Runs
-from reportgen.compose.sentences import joined
+from reportgen.compose.sentences import group_name, joined
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed
 from reportgen.project.records import Protocol
@@ -52,6 +53,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "say": Registry("sentence", _sentences(dossier)),
         "approach_items": lambda: approaches_used(dossier.evaluations()),
         "guess_items": lambda: guess_items(dossier, None),
+        "tested": lambda protocol: len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
     }
     return callable_from_templates(values)
@@ -168,18 +170,30 @@ def approaches_used(evaluations: tuple[Evaluation, ...]) -> tuple[Runs, ...]:
     for one in evaluations:
         if one.n and one.interval_method:
             found.setdefault(one.interval_method, []).append(one)
+    uses = Counter((one.protocol, one.design_input) for used in found.values() for one in _one_each(used))
+    several = {pair for pair, count in uses.items() if count > 1}
     return tuple(
-        said("section", f"approach_{at}", f"{method[:1].upper()}{method[1:].rstrip('.')}: {_used_by(used)}.")
+        said("section", f"approach_{at}", f"{method[:1].upper()}{method[1:].rstrip('.')}: {_used_by(used, several)}.")
         for at, (method, used) in enumerate(found.items(), start=1)
     )
 
 
-def _used_by(evaluations: list[Evaluation]) -> str:
-    """'DI-001 and DI-002 (VP-101)': the design inputs of each protocol once, however many groups there were."""
+def _one_each(evaluations: list[Evaluation]) -> tuple[Evaluation, ...]:
+    """One evaluation of each design input of a protocol."""
+    return tuple({(one.protocol, one.design_input): one for one in evaluations}.values())
+
+
+def _used_by(evaluations: list[Evaluation], several: Collection[tuple[str, str]]) -> str:
+    """'DI-001 and DI-002 (VP-101)': the design inputs of each protocol once, however many groups there were.
+
+    several: protocol and design input of which other groups used another approach: there the groups are named.
+    """
     inputs: dict[str, list[str]] = {}
-    for one in evaluations:
-        inputs.setdefault(one.protocol, []).append(one.design_input)
-    return "; ".join(f"{listed(dict.fromkeys(ids))} ({protocol})" for protocol, ids in inputs.items())
+    for one in _one_each(evaluations):
+        mine = [e for e in evaluations if (e.protocol, e.design_input) == (one.protocol, one.design_input)]
+        groups = f" {listed(group_name(e) for e in mine)}" if (one.protocol, one.design_input) in several else ""
+        inputs.setdefault(one.protocol, []).append(one.design_input + groups)
+    return "; ".join(f"{listed(ids)} ({protocol})" for protocol, ids in inputs.items())
 
 
 def guess_items(dossier: Dossier, files: frozenset[str] | None) -> tuple[Runs, ...]:

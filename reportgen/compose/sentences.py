@@ -128,7 +128,7 @@ def _tested(dossier: Dossier, evaluation: Evaluation) -> str:
         else []
     )
     why = f"; {listed(left)}" if left else ""
-    return f"{count}{noun}{lots}{conditions}{verb} of {dossier.number(evaluation, 'n_planned').text} planned{why}."
+    return f"{count}{noun}{lots}{conditions}{verb}, out of {dossier.number(evaluation, 'n_planned').text} planned{why}."
 
 
 def spread(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -319,7 +319,7 @@ def approach_sentence(evaluations: Sequence[Evaluation]) -> str:
         return ""
     names = listed(sorted({APPROACHES.get(e.approach_used, e.approach_used) for e in switched}))
     which = listed([f"{e.design_input} ({group_name(e)})" for e in switched])
-    return f"For {which} the declared fallback was used instead: {names}."
+    return f"For {which} the check contradicted the declared distribution, so the declared fallback was used: {names}."
 
 
 def approach_name(approach: Approach | str) -> str:

@@ -201,9 +201,23 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
         change = f" What would change it: test the {planned}."
     else:
         why = f"{dossier.number(nearest, 'reason').text} This means that {MEANINGS[worst]}."
-        change = f"{reservation(dossier, decisive)}{remedy(dossier, nearest)}"
+        change = f"{reservation(dossier, decisive)}{_deviating(dossier, decisive)}{remedy(dossier, nearest)}"
     told = " ".join(part for part in (where, near, why) if part)
     return joined(start, " " if where else ". ", said(about, "conclusion", f"{told}{change}"))
+
+
+def _deviating(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
+    """Which specimens behind these verdicts a deviation concerns, so that nobody reads past it."""
+    protocol = next(one for one in dossier.project.protocols if one.id == evaluations[0].protocol)
+    told = ""
+    for deviation in protocol.deviations:
+        for one in evaluations:
+            concerned = [value.specimen for value in one.values if value.specimen in deviation.specimens]
+            if concerned:
+                told += f" Deviation {deviation.id} concerns {listed(concerned)}"
+                told += f" in the group {group_name(one)}" if len(evaluations) > 1 else ""
+                told += "; its effect is told with the deviation."
+    return told
 
 
 def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, quoted: bool) -> str:

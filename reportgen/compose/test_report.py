@@ -13,6 +13,7 @@ from reportgen.compose import (
     charts,
     checklist,
     failure_facts,
+    filed_tables,
     method_facts,
     probability,
     raw_data,
@@ -33,7 +34,7 @@ from reportgen.compose.records import Block, Cover, Document
 from reportgen.compose.section import guess_items, protocol_claim, shortened
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed, sentence
-from reportgen.project.records import Approach, DesignInput, Protocol, SourceFile
+from reportgen.project.records import Approach, DesignInput, Protocol, RoundingMethod, SourceFile
 
 TEMPLATE = "test_report.md.j2"
 
@@ -83,6 +84,7 @@ def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protoc
         number=protocol.report.number,
         revision=protocol.report.revision,
         title=f"Test report {protocol.report.number}: {protocol.title}",
+        short_title=protocol.title,
         subject=f"Protocol {protocol.id}, {dossier.project.settings.device.name}",
         author=dossier.project.settings.document.prepared_by,
         draft=bool(dossier.blockers()),
@@ -98,11 +100,10 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...]
     told, more = shortened(own)
     if not others:
         return told, more
-    also = "" if not own else "also "
     verb = "stands" if others == 1 else "stand"
-    elsewhere = (
-        f"{counted(others, 'blocker')} of other tests {also}{verb} in the appendix of the bench-testing section."
-    )
+    which = counted(others, "other blocker" if own else "blocker")
+    of = "" if own else " of the package"
+    elsewhere = f"{which}{of} {verb} in the appendix of the bench-testing section."
     return told, f"{more} {elsewhere}".strip()
 
 
@@ -143,6 +144,9 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "validation": lambda: article_tables.validation_table(method),
         "equipment": lambda: article_tables.equipment_table(dossier, protocol),
         "conditioning": lambda: article_tables.conditioning_table(protocol),
+        "settings": lambda: filed_tables.settings_table(protocol),
+        "photographs": lambda: filed_tables.photographs_table(protocol),
+        "reported": lambda: filed_tables.reported_table(dossier, protocol),
         "criteria": lambda: result_tables.criteria_table(dossier, protocol),
         "lots": lambda: article_tables.lots_table(dossier.lots_of(protocol)),
         "results": lambda design_input: result_tables.results_table(
@@ -227,7 +231,10 @@ def _tested_lead(evaluations: tuple[Evaluation, ...]) -> str:
 def _rounding_rule(dossier: Dossier, protocol: Protocol) -> str:
     if protocol.analysis_plan.approach is Approach.ATTRIBUTE:
         return numbers.rule_for_counts()
-    rule = numbers.rule_sentence(dossier.project.settings.print_rounding.extra_decimals)
+    rule = numbers.rule_sentence(
+        dossier.project.settings.print_rounding.extra_decimals,
+        always_unrounded=protocol.analysis_plan.rounding is RoundingMethod.ABSOLUTE,
+    )
     return f"{rule} {raw_data.conversion_sentence(dossier, protocol)}".rstrip()
 
 

@@ -34,10 +34,10 @@ def records_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
         Column(title="Offset taken away", unit="N", width=1.1, align="right"),
         *((Column(title="Effect of smoothing", unit="N", width=1.1, align="right"),) if has_smoothing else ()),
         Column(title="Value", unit="N", width=0.8, align="right"),
-        Column(title="at", unit="mm", width=0.7, align="right"),
+        Column(title="Displacement at the drop", unit="mm", width=1.1, align="right"),
         *((Column(title="Slack taken away", unit="mm", width=1.1, align="right"),) if has_slack else ()),
         Column(title="Largest force", unit="N", width=1.0, align="right"),
-        Column(title="at", unit="mm", width=0.7, align="right"),
+        Column(title="Displacement at the largest", unit="mm", width=1.1, align="right"),
         Column(title="Pull rate", unit="mm/min", width=1.0, align="right"),
         Column(title="Record", width=1.6),
     ]

@@ -19,6 +19,10 @@ _BLANK = re.compile(
     r"|(?<=[=<>±≤≥]) (?=[\d−])"  # n = 30, < 0.001, ± 2
     r"|(?<=\b[knp]) (?=[=<>] )"  # the letter before them
     r"|(?<=\b[Tt]able) (?=\d)|(?<=\b[Ff]igure) (?=\d)|(?<=\b[Ss]ection) (?=\d)"
+    r"|(?<=\brev) (?=\w)|(?<=\brevision) (?=[A-Z\d])|(?<=\bAnnex) (?=[A-Z\d])"
+    r"|(?<=\bISO) (?=\d)|(?<=\bIEC) (?=\d)|(?<=\bASTM) (?=[A-Z]\d)|(?<=\d) (?=CFR \d)|(?<=\d CFR) (?=\d)"
+    r"|(?<!evision [A-Z]\.)(?<=\b[A-Z]\.) (?=[A-Z][a-z])"  # D. Strand, but not 'revision D. Then'
+    r"|(?<=\d) (?=standard deviations?\b)"
 )
 
 

@@ -88,7 +88,7 @@ def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turn
             drawing.landscape = turned[index]
             drawing.text_width = frame.sections.text_width(landscape=drawing.landscape)
             drawing.text_height = frame.sections.text_height(landscape=drawing.landscape)
-            starts_page = True
+            starts_page = drawing.starts_page = True
         if isinstance(block, PageBreak):
             drawing.page_break = not starts_page
         elif block is not cover or not around.has_cover:
@@ -97,7 +97,7 @@ def _body_pieces(drawing: Drawing, frame: Frame, blocks: tuple[Block, ...], turn
             for piece in _block_pieces(drawing, index, block, below=below, turns=turns):
                 yield held
                 held = piece
-            begun, starts_page = True, False
+            begun, starts_page, drawing.starts_page = True, False, False
     if drawing.landscape and frame.after:
         held = _ending_section(drawing, held, frame.sections.next_xml(landscape=True))
         drawing.landscape = False

@@ -23,13 +23,16 @@ _BRING_UP_TO_DATE = "Page numbers appear when the fields are brought up to date:
 
 def heading_xml(drawing: Drawing, block: Heading, label: Label) -> str:
     content = bookmark_xml(drawing.number(), label.bookmark, run_xml(block.text))
+    # on top of a page the room above a heading would only hang it lower
+    closer = '<w:spacing w:before="0"/>' if drawing.page_break or drawing.starts_page else ""
     if not block.numbered:
-        numbering = _NO_NUMBER + _FLUSH
+        extra = _NO_NUMBER + closer + _FLUSH
     elif drawing.headings is None:
-        numbering = ""
+        extra = closer
     else:
-        numbering = f'<w:numPr><w:ilvl w:val="{label.level - 1}"/><w:numId w:val="{drawing.headings}"/></w:numPr>'
-    return drawing.paragraph(f"Heading{label.level}", content, extra=numbering)
+        level = f'<w:ilvl w:val="{label.level - 1}"/><w:numId w:val="{drawing.headings}"/>'
+        extra = f"<w:numPr>{level}</w:numPr>{closer}"
+    return drawing.paragraph(f"Heading{label.level}", content, extra=extra)
 
 
 def paragraph_xml(drawing: Drawing, block: Paragraph, *, leads: bool = False) -> str:

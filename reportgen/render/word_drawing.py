@@ -31,6 +31,7 @@ class Drawing:
 
     styles: the id in this house of each style of ours. headings, bullets, ordered: ids of lists; `headings` is None
     where the heading styles number themselves. type_scale: how much wider the type of tables is than ours.
+    page_break: one is to come before the next paragraph. starts_page: the next block begins a section.
     """
 
     labels: Labels
@@ -43,6 +44,7 @@ class Drawing:
     type_scale: float = 1.0
     landscape: bool = False
     page_break: bool = False
+    starts_page: bool = False
     contents_hinted: bool = False
     pictures: list[Picture] = field(default_factory=list)
     footnotes: list[str] = field(default_factory=list)

@@ -26,7 +26,7 @@ def header_xml(styles: Mapping[str, str], width: int) -> str:
         + run_xml("  ")
         + _asked(2, "document/revision_label", "Revision"),
     )
-    titled = _paragraph(styles["header"], _asked(3, "document/title", "Title"), align="right")
+    titled = _paragraph(styles["header"], _asked(3, "document/short_title", "Title"), align="right")
     note = _paragraph(styles["header"], _asked(4, "document/draft_note", "Note on a draft", _BOLD), before=60)
     return f"{DECLARATION}<w:hdr {NAMESPACES}>{_row(width, 0.3, named, titled, edge='bottom')}{note}</w:hdr>"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reportgen.render.word_styles import DECLARATION, HEADING_LEVELS, NAMESPACES
 
 HEADINGS, BULLETS, ORDERED = 1, 2, 3
-_HEADING_INDENT = {1: 567, 2: 737, 3: 907, 4: 1077}
+_HEADING_INDENT = {1: 567, 2: 850, 3: 1020, 4: 1190}
 _BULLET_SIGNS = ("\u2022", "\u2013", "\u25e6")
 
 

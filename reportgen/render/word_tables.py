@@ -12,6 +12,7 @@ from reportgen.render.word_fields import bookmark_xml, field_xml, run_xml
 from reportgen.render.word_heights import balanced, lines_of_rows, pages_of
 from reportgen.render.word_labels import Label
 from reportgen.render.word_styles import SHADE
+from reportgen.render.word_table_heads import heading_row, title_of
 from reportgen.render.word_text import one_line, text_xml
 from reportgen.render.word_widths import CELL_MARGIN, column_widths, least_widths, printed_width, whole_words
 
@@ -42,6 +43,8 @@ _PAGES_WORTH_SPARING_ONE = 3  # longer tables are looked up in rather than read 
 _TALLEST_PAIR = 1_200  # twentieths of a point
 _TALLEST_WHOLE_TABLE = 4_500  # twentieths of a point, a third of a page: a taller one would leave too much of it blank
 
+_CLOSER = '<w:spacing w:after="120"/>'
+
 # between numbers that end on the right and texts that begin on the left: in twentieths of a point, and as measured
 _GAP, _ROOM = 100, "\u00a0\u00a0"
 _WORD = re.compile(r"[^ \t\r\n]+")
@@ -50,7 +53,7 @@ _WORD = re.compile(r"[^ \t\r\n]+")
 def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
     _check_rows(table.columns, table.rows)
     shown = [[_shown_text(cell) for cell in row] for row in table.rows]
-    titles, *texts = _measured(table.columns, [[_title(column) for column in table.columns], *shown])
+    titles, *texts = _measured(table.columns, [[title_of(column) for column in table.columns], *shown])
     asked = [column.width for column in table.columns]
     sizes = _as_wide(drawing, _NORMAL, _DATA, _DENSE)
     face, widths = _roomy_type(asked, titles, texts, (drawing.text_width, drawing.text_height), sizes)
@@ -61,7 +64,9 @@ def table_xml(drawing: Drawing, table: Table, label: Label | None) -> str:
         _row_xml(drawing, table, row, widths, face, whole=_is_short(row_texts, widths), keep_next=keep)
         for row, row_texts, keep in zip(table.rows, texts, kept, strict=True)
     )
-    grid = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
+    grid = _table_start(drawing, widths, table.caption) + heading_row(
+        drawing, table.columns, widths, face.size, face.heading, _gaps(table.columns)
+    )
     body = f"{grid}{rows}</w:tbl>"
     if table.key:
         body = drawing.bound(table.key, body)
@@ -72,7 +77,7 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     """The table in pieces, each with its heading; a key binds all of them as one."""
     _check_rows(table.columns, table.rows)
     titles, *first_rows = _measured(
-        table.columns, [[_title(column) for column in table.columns], *table.rows[:ROWS_PER_PIECE]]
+        table.columns, [[title_of(column) for column in table.columns], *table.rows[:ROWS_PER_PIECE]]
     )
     asked = [column.width for column in table.columns]
     sizes = _as_wide(drawing, _DENSE) if table.dense else _as_wide(drawing, _DATA, _DENSE)
@@ -83,7 +88,9 @@ def data_table_pieces(drawing: Drawing, table: DataTable, label: Label | None) -
     if table.source:
         # above a long table: below it, the line would now and then stand alone on a page
         yield drawing.paragraph("SourceNote", drawing.source(table), keep_next=True)
-    start = _table_start(drawing, widths, table.caption) + _heading_row(drawing, table.columns, widths, face.heading)
+    start = _table_start(drawing, widths, table.caption) + heading_row(
+        drawing, table.columns, widths, face.size, face.heading, _gaps(table.columns)
+    )
     cells, kept_cells = (_data_cells(drawing, table.columns, widths, face, keep) for keep in ("", "<w:keepNext/>"))
     count = len(table.rows)
     kept = _kept_with_next(first_rows, widths, face, closing=False) if count <= _SHORT_DATA else []
@@ -207,10 +214,6 @@ def _check_rows(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> 
             raise ValueError(f"row {number} has {len(row)} cells for {len(columns)} columns")
 
 
-def _title(column: Column) -> str:
-    return f"{column.title} [{column.unit}]" if column.unit else column.title
-
-
 def _jc(align: str) -> str:
     return f'<w:jc w:val="{align}"/>' if align != "left" else ""
 
@@ -242,16 +245,6 @@ def _table_start(drawing: Drawing, widths: Sequence[int], caption: str) -> str:
         '<w:tblLayout w:type="fixed"/><w:tblLook w:val="0020" w:firstRow="1" w:lastRow="0" w:firstColumn="0"'
         f' w:lastColumn="0" w:noHBand="1" w:noVBand="1"/>{named}</w:tblPr><w:tblGrid>{columns}</w:tblGrid>'
     )
-
-
-def _heading_row(drawing: Drawing, columns: Sequence[Column], widths: Sequence[int], style: str) -> str:
-    cells = "".join(
-        f'<w:tc><w:tcPr><w:tcW w:w="{width}" w:type="dxa"/><w:shd w:val="clear" w:color="auto" w:fill="{SHADE}"/>'
-        '<w:vAlign w:val="bottom"/></w:tcPr>'
-        f"{drawing.paragraph(style, run_xml(_title(column)), extra=gap, align=column.align)}</w:tc>"
-        for column, width, gap in zip(columns, widths, _gaps(columns), strict=True)
-    )
-    return f"<w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>{cells}</w:tr>"
 
 
 def _row_xml(
@@ -322,8 +315,9 @@ def _data_row(cells: Sequence[str], row: Sequence[str], widths: Sequence[int]) -
 
 
 def _shown_text(cell: Cell) -> str:
-    sign = f"{_SIGNS[cell.emphasis]}\u00a0" if cell.emphasis in _SIGNS else ""
-    return sign + "".join(run.text for run in cell.runs)
+    text = "".join(run.text for run in cell.runs)
+    # a verdict is measured as one word, so that its column is as wide
+    return f"{_SIGNS[cell.emphasis]} {text}".replace(" ", "\u00a0") if cell.emphasis in _SIGNS else text
 
 
 def _is_short(texts: Sequence[str], widths: Sequence[int]) -> bool:
@@ -342,5 +336,9 @@ def _below(drawing: Drawing, table: Table) -> str:
         drawing.paragraph("TableNote", drawing.runs(note), keep_next=at < last or bool(table.source))
         for at, note in enumerate(table.notes)
     ]
-    lines.append(drawing.paragraph("SourceNote", drawing.source(table)))
+    if table.source:
+        lines.append(drawing.paragraph("SourceNote", drawing.source(table)))
+    else:
+        # next to nothing high: on top of a page, where it may end up, it would hang lower what follows
+        lines.append(drawing.paragraph("SectionEnd", "", extra=_CLOSER))
     return "".join(lines)

@@ -12,7 +12,7 @@ _BREAKS = re.compile(r"[ \t\r\n]+")
 _BREAKS_OF_LONG = re.compile(r"(?<=[-/])")
 _LONGEST_WHOLE = 14  # ids and dates of so many characters are not broken at their hyphens
 _MOST_OF_TABLE = 0.34  # of the width, for a word that cannot have all it needs
-_BOLD, _SOME_BOLD = 1.13, 1.04  # '[particles]' is 12 % wider in bold
+BOLD, _SOME_BOLD = 1.13, 1.04  # '[particles]' is 12 % wider in bold
 
 # Advance widths in thousandths of the type size, read from Liberation Sans, which has those of Arial (a test compares).
 _EM = {
@@ -77,7 +77,7 @@ def whole_words(titles: Sequence[str], rows: Sequence[Sequence[str]], *, size: i
     """What each column needs so that no word breaks, whether or not all of them can have it."""
     needed = []
     for index, title in enumerate(titles):
-        words = [printed_width(word, size) * _BOLD for word in _BREAKS.split(title)]
+        words = [printed_width(word, size) * BOLD for word in _BREAKS.split(title)]
         words += [printed_width(piece, size) * _SOME_BOLD for row in rows for piece in _pieces(row[index])]
         needed.append(max(words, default=0.0) * 1.02 + 2 * CELL_MARGIN + 10)
     return needed
@@ -91,7 +91,7 @@ def _pieces(text: str) -> list[str]:
 
 
 def _longest_line(title: str, texts: Iterable[str], size: int) -> float:
-    lines = [printed_width(title, size) * _BOLD]
+    lines = [printed_width(title, size) * BOLD]
     lines += [printed_width(line, size) * _SOME_BOLD for text in texts for line in text.split("\n")]
     return max(lines) * 1.02 + 2 * CELL_MARGIN + 10
 

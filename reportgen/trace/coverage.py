@@ -148,7 +148,9 @@ def _by_method(evidence: Evidence, method: Method) -> _Answer:
 def _by_words(index: _Index, words: Iterable[str]) -> _Answer:
     faults = [f"{word!r} is no word that this tool knows" for word in words if word not in index.lacking]
     faults += [
-        f"{WORDS[word].meaning}: missing for {listed(index.lacking[word])}" for word in words if index.lacking.get(word)
+        f"{WORDS[word].meaning} (missing for {listed(index.lacking[word])})"
+        for word in words
+        if index.lacking.get(word)
     ]
     to_come = index.untested if any(word in WORDS and WORDS[word].of_results for word in words) else ()
     left_out = f" Not yet for {listed(to_come)}, without results so far." if to_come else ""
