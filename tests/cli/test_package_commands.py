@@ -57,7 +57,7 @@ def test_since_tells_which_evaluations_verdicts_clauses_and_documents_a_limit_to
     project = changed(tmp_path / "project", design_inputs=("variable,N,10,,R-1", "variable,N,9,,R-1"))
     told = json.loads(run("check", str(project), "--since", str(before / "out"), "--json").stdout)["since"]
     (touched,) = [one for one in told["touched"] if one["name"] == "design input DI-001"]
-    assert touched["evaluations"] == ["VP-01/DI-001/aged-L-0101", "VP-01/DI-001/fresh-L-0101"]
+    assert touched["evaluations"] == ["VP-01/DI-001/fresh-L-0101", "VP-01/DI-001/aged-L-0101"]
     assert touched["verdicts"] == [["DI-001", "met"]]
     assert touched["clauses"] == ["corrie-bench:1"]
     assert touched["documents"] == ["bench_testing_section.docx", "reports/VP-01.docx"]

@@ -74,7 +74,7 @@ def test_the_form_has_every_element_and_leaves_statement_and_signature_blank(tmp
     assert cover.approvals == ()
     assert texts(table_of(form, "tbl-declared")) == [
         [
-            "ISO 10555-1:2023",
+            "ISO\u00a010555-1:2023",
             "0-000 (invented)",
             "to be filled in",
             "to be filled in",

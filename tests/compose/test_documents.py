@@ -121,7 +121,7 @@ def test_a_blocker_makes_drafts_and_each_document_says_why(tmp_path: Path) -> No
     own = "calibration-not-valid-on-test-date (EQ-02, VP-02): EQ-02 is at fault."
     assert reasons == [
         (own, ""),
-        ("1 blocker of other tests stands in the appendix of the bench-testing section.",),
+        ("1 blocker of the package stands in the appendix of the bench-testing section.",),
         (own, ""),
     ]
 

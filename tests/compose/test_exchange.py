@@ -79,9 +79,9 @@ def test_the_outline_shows_under_each_design_input_only_its_own_evaluations(expo
         return [f"{depth}{branch.record[1]}", *(line for below in branch.below for line in shown(below, depth + 1))]
 
     assert [line for branch in export.outline for line in shown(branch)] == [
-        "0UN-1", "1DI-001", "2VP-01", "3VP-01/DI-001/aged-L-0101", "3VP-01/DI-001/fresh-L-0101",
-        "0UN-2", "1DI-002", "2VP-01", "3VP-01/DI-002/aged-L-0101", "3VP-01/DI-002/fresh-L-0101",
-        "0UN-3", "1DI-003", "2VP-02", "3VP-02/DI-003/aged-L-0101", "3VP-02/DI-003/fresh-L-0101",
+        "0UN-1", "1DI-001", "2VP-01", "3VP-01/DI-001/fresh-L-0101", "3VP-01/DI-001/aged-L-0101",
+        "0UN-2", "1DI-002", "2VP-01", "3VP-01/DI-002/fresh-L-0101", "3VP-01/DI-002/aged-L-0101",
+        "0UN-3", "1DI-003", "2VP-02", "3VP-02/DI-003/fresh-L-0101", "3VP-02/DI-003/aged-L-0101",
         "0UN-4",
     ]  # fmt: skip
 

@@ -108,7 +108,7 @@ def test_what_is_missing_and_set_aside_is_counted(tmp_path: Path) -> None:
     )  # fmt: skip
     short = evaluation(n=8, n_missing=1, set_aside=(aside,), values=values_of((16.22,) * 8))
     told = result_of(tmp_path, short)
-    assert "8 specimens of lot L-0101 (fresh) count of 10 planned; 1 was set aside and 1 has no result." in told
+    assert "8 specimens of lot L-0101 (fresh) count, out of 10 planned; 1 was set aside and 1 has no result." in told
 
 
 def test_one_specimen_and_none(tmp_path: Path) -> None:

@@ -93,7 +93,7 @@ def test_a_test_that_nobody_answers_keeps_open_that_tests_left_out_have_reasons(
     untold = MapEntry(clause="4", topic="Flexibility", evidence="a test report", kind="test", provenance="invented")
     base = base.with_("maps/corrie-bench/entries", (*base.project.maps[0].entries, untold))
     assert _covered(base).status is CoverageStatus.EVIDENCE_MISSING
-    assert _covered(base).sentence.endswith("with reasons: missing for 'Flexibility'.")
+    assert _covered(base).sentence.endswith("with reasons (missing for 'Flexibility').")
     reason = NotApplicable(clause=ClauseRef(map="corrie-bench", clause="4"), reason="Rigid; risk analysis, line 3.")
     assert _covered(base.with_("requirements_map/not_applicable", (reason,))).status is CoverageStatus.MET
 
@@ -108,13 +108,13 @@ def test_a_word_tells_whose_record_lacks_it() -> None:
     base = _with_entry("sampling.justification").with_("protocols/VP-02/sampling/justification", "")
     entry = _covered(base)
     assert entry.status is CoverageStatus.EVIDENCE_MISSING
-    assert entry.sentence == "Still open: why the number is enough: missing for VP-02."
+    assert entry.sentence == "Still open: why the number is enough (missing for VP-02)."
 
 
 def test_a_word_that_some_records_lack_tells_the_tests_still_to_come_too() -> None:
     base = _with_entry("report.on").without_rows(protocol="VP-02").with_("protocols/VP-01/report/on", None)
     assert _covered(base).sentence == (
-        "Still open: the date of each report: missing for VP-01. Not yet for VP-02, without results so far."
+        "Still open: the date of each report (missing for VP-01). Not yet for VP-02, without results so far."
     )
 
 
