@@ -214,7 +214,8 @@ def _margin(dossier: Dossier, evaluation: Evaluation) -> Runs:
         return joined(start, dossier.quantity(evaluation, "shortfall"), ".")
     parts: list[Part] = [*start, dossier.quantity(evaluation, "margin")]
     if dossier.has(evaluation, "margin_sd"):
-        parts += [" (", dossier.number(evaluation, "margin_sd"), " standard deviations)"]
+        of = " of the lots model" if dossier.has(evaluation, LOTS_SD) else ""
+        parts += [" (", dossier.number(evaluation, "margin_sd"), f" standard deviations{of})"]
     return joined(*parts, ".")
 
 

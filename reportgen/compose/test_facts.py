@@ -224,7 +224,7 @@ def claim_sentence(dossier: Dossier, results: Sequence[DesignInputResult], *, qu
     """What the verdicts mean for the claim of the submission, with its words or only by name."""
     wanting = [one for one in results if one.verdict is not Verdict.MET]
     claim_text = dossier.project.settings.submission.claim.rstrip(".")
-    named = f"the claim of the submission (“{claim_text}”)" if quoted else "the claim of the submission"
+    named = f'the claim of the submission ("{claim_text}")' if quoted else "the claim of the submission"
     if not results:
         return f"Nothing has been evaluated that could support {named}."
     if all(one.verdict is Verdict.NOT_TESTED for one in results):

@@ -31,7 +31,7 @@ def decimal_sign(texts: Sequence[str], layout: Layout, *, delimiter: str, place:
             expected="numbers that can be read in one way only",
             mend="declare layout.decimal as ',' (decimal comma), or export the file without thousands separators",
         )
-    return Guess(place, "decimal comma")
+    return Guess(place, "comma taken for the decimal sign")
 
 
 def checked_unit(filed: str | None, *, wanted: str, place: Place, characteristic: str) -> str | Problem:

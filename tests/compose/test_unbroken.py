@@ -16,6 +16,9 @@ from reportgen.compose.unbroken import held, held_runs
         "in a 37~°C tank, 100~mm/min, 0.3~N·m",
         "n~=~30, p~<~0.001, ±~2 and >~99.9999~%",
         "see Table~3, Figure~1 and section~4.2",
+        "TM-01 rev~B, design revision~C, Annex~A, ISO~10555-1, ASTM~F2394, 21~CFR~820",
+        "by D.~Strand, 0.78~standard deviations",
+        "design revision~D. Sterilization: none",
         # a word that begins as a unit does, an inch that is more often a preposition, counts of things
         "5 models, 60 specimens, 8 in all, 3 Nm2, table of 3 sections",
     ],

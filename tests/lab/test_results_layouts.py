@@ -61,7 +61,7 @@ def test_guesses_are_told(make_project):
         "row 3 taken for the heading row",
         "heading 'Sample no' taken for the column 'specimen'",
         "column 'Max Force [N]' taken for 'peak_load': the one column in such a unit",
-        "decimal comma",
+        "comma taken for the decimal sign",
     ]
 
 

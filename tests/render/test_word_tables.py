@@ -8,9 +8,10 @@ import io
 import docx
 from lxml import etree
 
-from reportgen.compose.records import Callout, Cell, Column, Emphasis, Paragraph, Table
+from reportgen.compose.records import Callout, Cell, Column, Emphasis, Heading, PageBreak, Paragraph, Run, Table
 from reportgen.render.word import word_bytes
 from reportgen.render.word_tables import ROWS_PER_PIECE
+from reportgen.render.word_widths import CELL_MARGIN, printed_width
 from tests.render.sample_document import raw_data, results_table, sample_document, t
 
 W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
@@ -162,3 +163,53 @@ def test_every_word_of_a_heading_has_room_beside_the_gap() -> None:
     size = 180 if "TableHeading" in styles_in(drawn) else 160 if "DataHeading" in styles_in(drawn) else 140
     # 'Margin' in Arial bold: 3278 thousandths of the type size (advance widths of the font's own tables, from memory)
     assert width >= 3.278 * size + int(indent) + 2 * 80
+
+
+def test_where_one_unit_stands_under_its_title_all_do() -> None:
+    def heads(text: str) -> list[str]:
+        columns = (
+            Column(title="What was measured", width=6.0),
+            Column(title="Lower bound of all", unit="N", width=1.0, align="right"),
+            Column(title="SD", unit="N", width=1.0, align="right"),
+        )
+        row = (cell_of(text), cell_of("1.0"), cell_of("0.2"))
+        (table,) = tables_of(Table(anchor="t", caption="T", columns=columns, rows=(row,)))
+        (head, *_) = table.findall(f"{W}tr")
+        return [
+            "".join("|" if node.tag == f"{W}br" else node.text or "" for node in cell.iter(f"{W}t", f"{W}br"))
+            for cell in head.findall(f"{W}tc")
+        ]
+
+    assert heads("short") == ["What was measured", "Lower bound of all [N]", "SD [N]"]
+    assert heads("a long line of text " * 12) == ["What was measured", "Lower bound of all|[N]", "SD|[N]"]
+
+
+def test_a_verdict_stands_on_one_line() -> None:
+    columns = (Column(title="Group", width=9.0), Column(title="Verdict", width=0.5))
+    verdict = Cell(runs=(Run(text="not demonstrated"),), emphasis="not demonstrated")
+    (table,) = tables_of(Table(anchor="t", caption="T", columns=columns, rows=((cell_of("word " * 60), verdict),)))
+    width = [int(column.get(f"{W}w")) for column in table.iter(f"{W}gridCol")][1]
+    assert width - 2 * CELL_MARGIN > printed_width("\u25d0 not demonstrated", 180)
+
+
+def test_what_follows_a_table_without_source_does_not_hang_low_on_a_new_page() -> None:
+    table = Table(anchor="t", caption="T", columns=(Column(title="A"),), rows=((cell_of("1"),),))
+    behind = next(element for element in body_of(table).iterchildren(f"{W}tbl")).getnext()
+    assert behind.find(f"{W}pPr/{W}pStyle").get(f"{W}val") == "SectionEnd"
+
+
+def cell_of(text: str) -> Cell:
+    return Cell(runs=(Run(text=text),))
+
+
+def test_a_heading_on_top_of_a_page_has_no_room_above_it() -> None:
+    inside, on_top = Heading(level=1, text="One"), Heading(level=1, text="Two")
+    text = Paragraph(runs=(Run(text="text"),))
+    body = body_of(text, inside, text, PageBreak(), on_top)
+    closers = {
+        text_of(paragraph): paragraph.find(f"{W}pPr/{W}spacing")
+        for paragraph in body.iter(f"{W}p")
+        if text_of(paragraph)
+    }
+    assert closers["One"] is None
+    assert closers["Two"].get(f"{W}before") == "0"
