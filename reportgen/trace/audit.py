@@ -13,7 +13,6 @@ from reportgen.problems import did_you_mean
 from reportgen.project.records import Project, RuleSetting
 from reportgen.trace.coverage import coverage_of
 from reportgen.trace.evidence import Evidence, gather
-from reportgen.trace.graph import links_of
 from reportgen.trace.records import Audit, EarlierPackage, Finding, Severity, Waiver
 from reportgen.trace.rule import RULES, Hole, Rule, rule
 
@@ -63,7 +62,7 @@ def audit(
     *,
     earlier: EarlierPackage | None = None,
 ) -> Audit:
-    """The graph, the coverage of the maps in use, and all findings: worst severity first, then by rule and records.
+    """The coverage of the maps in use, and all findings: worst severity first, then by rule and records.
 
     Project settings are applied last: a rule switched to another severity says who did so and why, and a waived
     finding stays in the list with its waiver. With an earlier package, what changed since without a revision is found
@@ -76,10 +75,10 @@ def audit(
     with beside(lambda: _found(beyond, evidence)) if beyond else nullcontext(list) as found_beside:
         found = _found([rule for rule in rules if rule not in beyond], evidence)
         found += _unregistered_standing(evidence)
-        links, coverage = links_of(evidence), coverage_of(evidence)
+        coverage = coverage_of(evidence)
         found += found_beside()
     settled = _apply_settings(found, project.settings.rules)
-    return Audit(links=links, coverage=coverage, findings=_sorted(settled))
+    return Audit(coverage=coverage, findings=_sorted(settled))
 
 
 def _found(rules: Sequence[Rule], evidence: Evidence) -> list[Finding]:

@@ -108,11 +108,7 @@ class ClauseCoverage:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """What `trace` hands on: the graph, the coverage of the maps, and the findings, worst first.
+    """What `trace` hands on: the coverage of the maps, and the findings, worst first. The links are drawn on demand."""
 
-    `links` are those between the records people keep; single specimens are reached by `trace.graph.draw`.
-    """
-
-    links: tuple[Link, ...]
     coverage: tuple[ClauseCoverage, ...]
     findings: tuple[Finding, ...]

@@ -116,4 +116,4 @@ def dossier(folder: Path, *evaluations: Evaluation, findings: tuple[Finding, ...
                 design_input=design_input.id, verdict=verdict, reason=reason, would_change_it=remedy, evaluations=mine
             )
         )
-    return dossier_of(project, read_lab(project), tuple(results), Audit((), (), findings), facts=FACTS)
+    return dossier_of(project, read_lab(project), tuple(results), Audit((), findings), facts=FACTS)

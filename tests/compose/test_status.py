@@ -129,7 +129,7 @@ def test_clauses_that_nobody_addressed_come_before_those_whose_evidence_is_missi
         ClauseCoverage(map="corrie-bench", clause=clause, topic="t", status=status, evidence=(), sentence="s")
         for clause, status in zip("12345", CoverageStatus, strict=True)
     )
-    told = compose_status(dossier_of(found.project, found.reading, found.results, Audit((), coverage, ()), facts=FACTS))
+    told = compose_status(dossier_of(found.project, found.reading, found.results, Audit(coverage, ()), facts=FACTS))
     assert [(gap.clause, gap.status) for gap in told.gaps] == [("5", "not addressed"), ("3", "evidence missing")]
     assert {gap.standard for gap in told.gaps} == {"WI-0007 (rev 2)"}
 
