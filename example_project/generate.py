@@ -215,12 +215,14 @@ def deflation_time(out: Path) -> None:
     )
     rng = rng_of(bench.protocol)
     column = "deflation_time [s]"
-    columns = (*BASE[:-1], *FATE, column)
+    columns = (*BASE, *FATE, column)
     fresh = rows_of(bench, (Run(lots=LOTS, condition=FRESH, each=10, start=date(2026, 5, 13)),), rng)
     fill(fresh, column, lots_apart((14.72, 15.31, 14.98), 0.82)(rng, 30), decimals=2)
-    write_csv(out / "results/VP-108/deflation_fresh.csv", fresh, columns)
     aged = rows_of(bench, (Run(lots=LOTS, condition=AGED, each=10, start=date(2026, 7, 29)),), rng)
     fill(aged, column, lots_apart((14.90, 15.44, 15.02), 0.86)(rng, 30), decimals=2)
+    for row in (*fresh, *aged):
+        row["failure_mode"] = "flat"
+    write_csv(out / "results/VP-108/deflation_fresh.csv", fresh, columns)
     write_workbook(out / "results/VP-108/deflation_aged.xlsx", aged, columns, sheet="Deflation")
 
 
@@ -282,7 +284,7 @@ def particulates(out: Path) -> None:
     bench = Bench(
         protocol="VP-112",
         operators=("R. Quill", "T. Voss"),
-        equipment="PC-03;WB-11",
+        equipment="PC-03;PT-05;WB-11",
         revision="02",
         modes=(("counted", 1.0),),
     )

@@ -149,7 +149,7 @@ def write_workbook(
 def write_pull(path: Path, rng: np.random.Generator, *, peak_n: float) -> None:
     """One pull at 100 mm/min, 60 readings a second, 12 mm.
 
-    Slack, a toe, a rise that softens toward the first dislodgement, a fall, and a hump while the proximal crown rides
+    Slack, a toe, a rise that softens toward the first dislodgement, a fall, and a hump while the end of the stent rides
     over the balloon shoulder: in most pulls that hump is higher than the first peak, and must not be taken for it.
     """
     seconds = np.arange(0, 7.25, 1 / 60)
