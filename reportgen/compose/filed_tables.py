@@ -6,7 +6,7 @@ from reportgen.compose.article_tables import cell, filled
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Column, Table
 from reportgen.compose.sentences import joined
-from reportgen.compose.wording import listed
+from reportgen.compose.wording import listed, plain_words
 from reportgen.project.records import Protocol
 
 _PRINTED = (("mean", "Mean"), ("sd", "SD"), ("minimum", "Min"), ("maximum", "Max"))
@@ -25,6 +25,39 @@ def settings_table(protocol: Protocol) -> Table | None:
         Column(title="Value", width=1.6),
     )
     return Table(anchor="tbl-settings", caption="Settings recorded with the results", columns=columns, rows=rows)
+
+
+def cycles_table(dossier: Dossier, protocol: Protocol) -> Table | None:
+    """How often the specimens were used in or before the test, beside the most that the labeling allows."""
+    if not protocol.cycles:
+        return None
+    worst = {one.use: one for one in dossier.project.settings.device.worst_use}
+    rows = [
+        (
+            cell(plain_words(one.use.replace("-", " "))),
+            cell(str(one.n)),
+            cell(str(worst[one.use].cycles) if one.use in worst else ""),
+            cell(worst[one.use].source if one.use in worst else ""),
+            cell(one.justification),
+        )
+        for one in protocol.cycles
+    ]
+    columns, kept = filled(
+        (
+            Column(title="Use", width=1.4),
+            Column(title="In this test", width=0.8, align="right"),
+            Column(title="Most allowed", width=0.9, align="right"),
+            Column(title="Allowed by", width=2.2),
+            Column(title="Justification", width=2.2),
+        ),
+        rows,
+    )
+    return Table(
+        anchor="tbl-cycles",
+        caption="Uses that each specimen goes through, and the most allowed",
+        columns=columns,
+        rows=kept,
+    )
 
 
 def photographs_table(protocol: Protocol) -> Table | None:

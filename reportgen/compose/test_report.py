@@ -144,6 +144,7 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
         "validation": lambda: article_tables.validation_table(method),
         "equipment": lambda: article_tables.equipment_table(dossier, protocol),
         "conditioning": lambda: article_tables.conditioning_table(protocol),
+        "cycles": lambda: filed_tables.cycles_table(dossier, protocol),
         "settings": lambda: filed_tables.settings_table(protocol),
         "photographs": lambda: filed_tables.photographs_table(protocol),
         "reported": lambda: filed_tables.reported_table(dossier, protocol),
