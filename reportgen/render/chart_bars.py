@@ -11,7 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from reportgen.compose.records import Bar, ReliabilityChart
-from reportgen.render.chart_style import GREY, INK, LINE_MM, TEXT_SIZE, Frame, fold, text_mm, wrapped
+from reportgen.render.chart_style import GREY, INK, LINE_MM, TEXT_SIZE, Frame, fold, name_in_lines, text_mm
 
 _LEAST_LEFT, _MOST_LEFT, _LEAST_RIGHT, _MOST_RIGHT = 24.0, 56.0, 16.0, 42.0
 _MOST_NINES = 5.0
@@ -39,7 +39,8 @@ def draw_reliability(frame: Frame, chart: ReliabilityChart) -> None:
     top = 4 + (LINE_MM + 1.2) * len(rows)
     axes = frame.axes(left=left, right=right, bottom=13, top=top)
     pitch = (frame.height_mm - 13 - top) / max(len(chart.bars), 1)
-    labels = [wrapped(frame, bar.label, left - 3, lines=2 if pitch > 2.2 * LINE_MM else 1) for bar in chart.bars]
+    most_lines = 2 if pitch > 2.2 * LINE_MM else 1
+    labels = [name_in_lines(frame, bar.label, left - 3, lines=most_lines) for bar in chart.bars]
     places = [(nines(bar.value), nines(bar.target)) for bar in chart.bars]
     reach = max([1.0, *(max(place) for place in places)]) * 1.06
     for row, (bar, (value, target)) in enumerate(zip(chart.bars, places, strict=True)):

@@ -11,8 +11,9 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from reportgen.compose.records import ProbabilityChart, TraceChart, TraceCurve, ValuesChart
+from reportgen.render.chart_bounds import what_is_dashed
 from reportgen.render.chart_columns import column_names, name_columns
-from reportgen.render.chart_lines import LABEL_ROOM, draw_lines, label_room
+from reportgen.render.chart_lines import draw_lines, label_room
 from reportgen.render.chart_style import (
     BOUND,
     GREY,
@@ -22,10 +23,16 @@ from reportgen.render.chart_style import (
     POINT,
     TEXT_SIZE,
     Frame,
+    cut_inside,
     fold,
     text_mm,
+    wrapped,
 )
+from reportgen.render.chart_ticks import number_heights, room_for_numbers
 
+_SET_ASIDE = "\u25c7 set aside, not in the statistics"
+_BESIDE_COLUMNS = 0.1  # of a column, left free at each end of the axis
+_LEGEND_NAME_MM = 40.0
 _FEW_CURVES = 6  # so many curves keep looks and labels of their own
 _CURVE_DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1, 2)), (0, (1, 1)), (0, (9, 3)))
 _CURVE_COLORS = (POINT, INK, "#5E88A5", "#3F6B4F", GREY, BOUND)
@@ -33,13 +40,22 @@ _PIXEL_COLUMNS = 1200  # of a trace: more points than twice as many would fall o
 
 
 def draw_values(frame: Frame, chart: ValuesChart) -> None:
-    name = fold(chart.axis, frame.height_mm - 18, lines=2)
-    left, right = 15 + LINE_MM * name.count("\n"), label_room(frame, chart.lines, chart.span)
-    columns = column_names(frame, chart.series, (frame.width_mm - left - right) / max(len(chart.series), 1))
-    axes = frame.axes(left=left, right=right, bottom=columns.room_mm, top=5)
+    name = wrapped(frame, chart.axis, frame.height_mm - 20, lines=3, size=TEXT_SIZE + 0.5)
+    right, count = label_room(frame, chart.lines, chart.span), max(len(chart.series), 1)
+    axes = frame.axes(left=15, right=right, bottom=13, top=5)
     every = [value for series in chart.series for value in series.values]
     _set_height(axes, chart.span or [*every, *(line.value for line in chart.lines)])
-    axes.set_xlim(-0.6, max(len(chart.series), 1) - 0.4)
+    number_heights(axes, frame)
+    left = room_for_numbers(axes, frame, name)
+    column_mm = (frame.width_mm - left - right) / (count + 2 * _BESIDE_COLUMNS)
+    columns = column_names(frame, chart.series, column_mm)
+    hollow = any(any(series.hollow) for series in chart.series)
+    told = (what_is_dashed(frame, chart.lines, column_mm), _SET_ASIDE if hollow else "", chart.note)
+    above = wrapped(frame, "; ".join(filter(None, told)), frame.width_mm - left - 2, lines=2)
+    top = 5 + LINE_MM * above.count("\n")
+    frame.move(axes, left=left, right=right, bottom=columns.room_mm, top=top)
+    number_heights(axes, frame)
+    axes.set_xlim(-0.5 - _BESIDE_COLUMNS, count - 0.5 + _BESIDE_COLUMNS)
     axes.grid(axis="y")
     points = [
         (index + position, value, is_hollow)
@@ -49,26 +65,23 @@ def draw_values(frame: Frame, chart: ValuesChart) -> None:
         )
     ]
     _draw_points(axes, [(x, y) for x, y, is_hollow in points if not is_hollow], "o", 3.8, POINT, "white", 0.4)
-    set_aside = [(x, y) for x, y, is_hollow in points if is_hollow]
-    _draw_points(axes, set_aside, "D", 4.4, "white", INK, 0.9)
+    _draw_points(axes, [(x, y) for x, y, is_hollow in points if is_hollow], "D", 4.4, "white", INK, 0.9)
     draw_lines(axes, frame, chart.lines, span=chart.span, points=[(x, y) for x, y, _ in points])
     axes.set_ylabel(name)
     name_columns(axes, columns)
-    told = [chart.note, "\u25c7 set aside, not in the statistics" if set_aside else ""]
-    above = fold("    ".join(filter(None, told)), frame.width_mm - 18, lines=1)
-    axes.text(0, 1.01, above, transform=axes.transAxes, ha="left", va="bottom")
+    _tell_above(axes, frame, above)
 
 
 def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     told = "; ".join(text for text in (f"shaded: {chart.band_label}" if chart.band_label else "", chart.note) if text)
-    above = fold(told, frame.width_mm - 18, lines=4)
-    name = fold(chart.axis, frame.height_mm - 18, lines=2)
-    left, top = 15 + LINE_MM * name.count("\n"), 4 + LINE_MM * (above.count("\n") + 1)
-    axes = frame.axes(left=left, right=LABEL_ROOM, bottom=13, top=top)
+    name = wrapped(frame, chart.axis, frame.height_mm - 20, lines=3, size=TEXT_SIZE + 0.5)
+    above = wrapped(frame, told, frame.width_mm - 18, lines=4)
+    right, top = label_room(frame, chart.limits, chart.span), 4 + LINE_MM * (above.count("\n") + 1)
+    axes = frame.axes(left=15, right=right, bottom=13, top=top)
     heights = [*chart.ordered, *chart.band_lower, *chart.band_upper, *(line.value for line in chart.limits)]
     _set_height(axes, chart.span or heights)
-    if chart.ticks:
-        axes.set_yticks([height for height, _ in chart.ticks], [label for _, label in chart.ticks])
+    number_heights(axes, frame, chart.ticks)
+    frame.move(axes, left=room_for_numbers(axes, frame, name), right=right, bottom=13, top=top)
     axes.grid()
     if chart.band_quantiles:
         axes.fill_between(chart.band_quantiles, chart.band_lower, chart.band_upper, color=PALE, linewidth=0, zorder=1)
@@ -80,18 +93,21 @@ def draw_probability(frame: Frame, chart: ProbabilityChart) -> None:
     draw_lines(axes, frame, chart.limits, span=chart.span)
     axes.set_xlabel(fold(chart.quantile_axis, frame.width_mm - 57, lines=1))
     axes.set_ylabel(name)
-    axes.text(0, 1.02, above, transform=axes.transAxes, ha="left", va="bottom")
+    _tell_above(axes, frame, above)
 
 
 def draw_traces(frame: Frame, chart: TraceChart) -> None:
     few = len(chart.curves) <= _FEW_CURVES
-    names = [fold(curve.label, 30, lines=1) for curve in chart.curves] if few else []
+    names = [cut_inside(frame, curve.label, _LEGEND_NAME_MM, TEXT_SIZE) for curve in chart.curves] if few else []
     per_row = _entries_per_row(frame, names)
     rows = math.ceil(len(names) / per_row)
-    top = 7 + (LINE_MM + 0.6) * rows
-    axes = frame.axes(left=15, right=LABEL_ROOM if chart.limits else 6, bottom=13, top=top)
+    right, top = label_room(frame, chart.limits, None), 7 + (LINE_MM + 0.6) * rows
+    axes = frame.axes(left=15, right=right, bottom=13, top=top)
     heights = [force for curve in chart.curves for force in curve.force_n]
     _set_height(axes, [*heights, *(line.value for line in chart.limits)])
+    number_heights(axes, frame)
+    left = room_for_numbers(axes, frame, "Force [N]")
+    frame.move(axes, left=left, right=right, bottom=13, top=top)
     axes.margins(x=0.02)
     axes.grid()
     if chart.window_mm is not None:
@@ -106,12 +122,12 @@ def draw_traces(frame: Frame, chart: TraceChart) -> None:
     draw_lines(axes, frame, chart.limits, span=None)
     axes.set_xlabel("Displacement [mm]")
     axes.set_ylabel("Force [N]")
-    _trace_signs(axes, chart, few=few)
+    _tell_above(axes, frame, _trace_signs(chart, few=few))
     for row in range(rows):
         part = slice(row * per_row, (row + 1) * per_row)
         frame.canvas.legend(
             handles[part], names[part], loc="upper left", ncols=per_row, frameon=False, fontsize=TEXT_SIZE,
-            bbox_to_anchor=(15 / frame.width_mm, 1 - (1.5 + row * (LINE_MM + 0.6)) / frame.height_mm),
+            bbox_to_anchor=(left / frame.width_mm, 1 - (1.5 + row * (LINE_MM + 0.6)) / frame.height_mm),
             borderaxespad=0.0, borderpad=0.0, handlelength=3, columnspacing=1.4,
         )  # fmt: skip
 
@@ -150,7 +166,13 @@ def _draw_points(
         axes.plot(x, y, ls="none", marker=marker, ms=size, mfc=fill, mec=edge, mew=width, zorder=4)
 
 
-def _trace_signs(axes: Axes, chart: TraceChart, *, few: bool) -> None:
+def _tell_above(axes: Axes, frame: Frame, text: str) -> None:
+    """What signs and shades mean, just above the plot."""
+    gap = 0.8 / (axes.get_position().height * frame.height_mm)
+    axes.text(0, 1 + gap, text, transform=axes.transAxes, ha="left", va="bottom")
+
+
+def _trace_signs(chart: TraceChart, *, few: bool) -> str:
     signs = []
     if any(curve.drop is not None for curve in chart.curves):
         signs.append("\u25bd first drop")
@@ -160,4 +182,4 @@ def _trace_signs(axes: Axes, chart: TraceChart, *, few: bool) -> None:
         signs.append("shaded: search window")
     if not few:
         signs.append(f"{len(chart.curves)} curves")
-    axes.text(0, 1.02, "    ".join(signs), transform=axes.transAxes, ha="left", va="bottom")
+    return "    ".join(signs)

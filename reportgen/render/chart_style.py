@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
@@ -18,6 +18,7 @@ POINT, LIMIT, BOUND = "#2B5573", "#8C2F22", "#7A5600"
 TEXT_SIZE: Final = 7.5
 SMALLEST_TEXT: Final = 0.75 * TEXT_SIZE  # 5.6 points
 LINE_MM = 3.1  # height of a line of that size, with a little air
+_LEADER_MM, _PAPER_EDGE_MM = 3.5, 1.2
 CHARACTER_MM = 1.5  # generous mean width of a character of that size
 
 STYLE: dict[str, Any] = {
@@ -63,12 +64,17 @@ class Frame:
 
     def axes(self, *, left: float, right: float, bottom: float, top: float) -> Axes:
         """Axes with margins in millimetres; on very small charts the margins shrink with the chart."""
+        return self.canvas.add_axes(self._place(left, right, bottom, top))
+
+    def move(self, axes: Axes, *, left: float, right: float, bottom: float, top: float) -> None:
+        """Axes to other margins, once these are known."""
+        axes.set_position(self._place(left, right, bottom, top))
+
+    def _place(self, left: float, right: float, bottom: float, top: float) -> tuple[float, float, float, float]:
         across = min(1.0, 0.7 * self.width_mm / (left + right))
         along = min(1.0, 0.7 * self.height_mm / (bottom + top))
         x, y = left * across / self.width_mm, bottom * along / self.height_mm
-        width = 1 - x - right * across / self.width_mm
-        height = 1 - y - top * along / self.height_mm
-        return self.canvas.add_axes((x, y, width, height))
+        return x, y, 1 - x - right * across / self.width_mm, 1 - y - top * along / self.height_mm
 
 
 def text_mm(frame: Frame, text: str, *, size: float = TEXT_SIZE) -> float:
@@ -107,6 +113,20 @@ def wrapped(frame: Frame, text: str, width_mm: float, *, lines: int, size: float
     return "\n".join(cut(frame, line, width_mm, size) for line in kept)
 
 
+def in_lines(frame: Frame, text: str, parts: Sequence[str], width_mm: float, size: float) -> list[str]:
+    """The text in as few lines as its parts, which follow one another in it, allow; a part is never parted."""
+    lines, begin, end = [""], 0, 0
+    for part in parts:
+        start = text.index(part, end)
+        end = start + len(part)
+        longer = text[begin:end]
+        if lines[-1] and text_mm(frame, longer, size=size) > width_mm:
+            begin, longer = start, part
+            lines.append("")
+        lines[-1] = longer
+    return lines
+
+
 def cut(frame: Frame, text: str, width_mm: float, size: float) -> str:
     """As much of one line as fits, as it will be drawn."""
     line = fold(text, 400, lines=1)
@@ -116,6 +136,28 @@ def cut(frame: Frame, text: str, width_mm: float, size: float) -> str:
     while len(kept) > 1 and text_mm(frame, f"{kept}\u2026", size=size) > width_mm:
         kept = kept[:-1]
     return f"{kept}\u2026"
+
+
+def cut_inside(frame: Frame, text: str, width_mm: float, size: float) -> str:
+    """As much of the beginning and of the end of one line as fits, the end the longer."""
+    line = fold(text, 400, lines=1)
+    return next((one for one in _shorter(line) if text_mm(frame, one, size=size) <= width_mm), "\u2026")
+
+
+def name_in_lines(frame: Frame, text: str, width_mm: float, *, lines: int) -> str:
+    """A name in so many lines; what is too much is left out inside, as its end tells it from others."""
+    for one in _shorter(fold(text, 400, lines=1)):
+        found = in_lines(frame, one, one.split(" "), width_mm, TEXT_SIZE)
+        if len(found) <= lines and all(text_mm(frame, line) <= width_mm for line in found):
+            return "\n".join(line.strip(" ") for line in found)
+    return "\u2026"
+
+
+def _shorter(line: str) -> Iterator[str]:
+    """The line, then its beginning and its end with ever more left out between them, the end the longer."""
+    yield line
+    for kept in range(len(line) - 1, 1, -1):
+        yield f"{line[: kept // 3]}\u2026{line[len(line) - kept + kept // 3 :]}"
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], *, low: float, high: float) -> list[float]:
@@ -153,35 +195,57 @@ def _bottom_of(members: list[int], wanted: Sequence[float], sizes: list[float], 
     return min(max(sum(bottoms) / len(bottoms), low), high - below)
 
 
-def label_lines(axes: Axes, frame: Frame, lines: Sequence[tuple[float, str, str]], *, room_mm: float) -> None:
-    """Labels in the right margin at the height of their line, moved apart where they would touch, with a leader.
+@dataclass(frozen=True, slots=True)
+class MarginLabel:
+    """A label in the right margin: of a line at the height `value`, or of one off the scale on the side `beyond`."""
 
-    Each of `lines` is a height in data units, a text and a colour.
+    text: str
+    value: float
+    color: str
+    beyond: Literal["", "above", "below"] = ""
+
+
+def margin_text(frame: Frame, label: MarginLabel, width_mm: float) -> str:
+    if not label.beyond:
+        return wrapped(frame, label.text, width_mm, lines=3)
+    return f"{wrapped(frame, f'{label.text},', width_mm, lines=3)}\noff the scale"
+
+
+def label_lines(axes: Axes, frame: Frame, labels: Sequence[MarginLabel], *, room_mm: float) -> None:
+    """Labels at the height of their line, moved apart where they would touch, with a leader.
+
+    Lines off the scale, which have no height here, are told at the end of the margin on their side, each with an arrow
+    that points to where its line lies.
     """
     box = axes.get_position()
     low, high = axes.get_ylim()
     height_mm, width_mm = box.height * frame.height_mm, box.width * frame.width_mm
-    texts = [fold(text, room_mm - 5, lines=3) for _, text, _ in lines]
+    ends = {
+        "below": _PAPER_EDGE_MM - box.y0 * frame.height_mm,
+        "above": (1 - box.y0) * frame.height_mm - _PAPER_EDGE_MM,
+    }
+    texts = [margin_text(frame, label, room_mm) for label in labels]
     heights = [(text.count("\n") + 1) * LINE_MM + 0.6 for text in texts]
-    wanted = [(value - low) / (high - low) * height_mm for value, _, _ in lines]
-    for (_, _, color), text, wish, centre in zip(
-        lines, texts, wanted, spread(wanted, heights, low=-4.0, high=height_mm + 4.0), strict=True
-    ):
-        end = 1 + 3.5 / width_mm
-        axes.plot(
-            (1.0, end),
-            (wish / height_mm, centre / height_mm),
-            transform=axes.transAxes,
-            clip_on=False,
-            color=color,
-            lw=0.6,
-        )
+    wanted = [ends[one.beyond] if one.beyond else (one.value - low) / (high - low) * height_mm for one in labels]
+    centres = spread(wanted, heights, low=ends["below"], high=ends["above"])
+    for label, text, wish, centre in zip(labels, texts, wanted, centres, strict=True):
+        if label.beyond:
+            _draw_arrow(axes, centre, label, width_mm=width_mm, height_mm=height_mm)
+        else:
+            axes.plot(
+                (1.0, 1 + _LEADER_MM / width_mm), (wish / height_mm, centre / height_mm), transform=axes.transAxes,
+                clip_on=False, color=label.color, lw=0.6,
+            )  # fmt: skip
         axes.text(
-            end + 0.8 / width_mm,
-            centre / height_mm,
-            text,
-            transform=axes.transAxes,
-            va="center",
-            ha="left",
-            color=color,
-        )
+            1 + (_LEADER_MM + 0.8) / width_mm, centre / height_mm, text, transform=axes.transAxes, va="center",
+            ha="left", color=label.color,
+        )  # fmt: skip
+
+
+def _draw_arrow(axes: Axes, centre: float, label: MarginLabel, *, width_mm: float, height_mm: float) -> None:
+    """Beside its label and as high as two lines of it."""
+    up = 1 if label.beyond == "above" else -1
+    x, tail, tip = 1 + _LEADER_MM / 2 / width_mm, centre - up * 1.9, centre + up * 1.1
+    shared: dict[str, Any] = {"transform": axes.transAxes, "clip_on": False, "color": label.color, "gid": "arrow"}
+    axes.plot((x, x), (tail / height_mm, tip / height_mm), lw=1.1, solid_capstyle="butt", **shared)
+    axes.plot((x,), (tip / height_mm,), ls="none", marker="^" if up > 0 else "v", ms=4.5, mew=0.0, **shared)

@@ -320,11 +320,20 @@ def test_a_limit_off_the_scale_leaves_the_axis_alone_and_stands_at_its_edge() ->
         draw_values(sheet, chart)
         axes = sheet.canvas.axes[0]
         assert axes.get_ylim()[1] < 17
-        arrows = [one for one in axes.lines if one.get_marker() == "^"]
-        assert [one.get_ydata()[0] for one in arrows] == [1.0, 1.0]
         found = {text.replace("\n", " "): box for text, box in text_boxes(sheet)}
-        nearer, farther = "\u2191 acceptance limit 27.3 s, off the scale", "\u2191 upper limit 28.0 s, off the scale"
-        assert found[nearer].y1 <= found[farther].y0 + 1
+        nearer, farther = (
+            found[f"{name}, off the scale"] for name in ("acceptance limit 27.3 s", "upper limit 28.0 s")
+        )
+        assert nearer.y1 <= farther.y0 + 1
+        # each has an arrow of its own beside it, and no leader to a line that is not there
+        heads = [one for one in axes.lines if one.get_marker() == "^"]
+        assert len(heads) == 2
+        for head, box in zip(heads, (nearer, farther), strict=True):
+            ((x, y),) = axes.transAxes.transform(head.get_xydata())
+            assert box.y0 < y < box.y1
+            assert 0 < box.x0 - x < 3 / 25.4 * DOTS_PER_INCH
+        outside = [one for one in axes.lines if one.get_transform() == axes.transAxes]
+        assert {one.get_gid() for one in outside} == {"arrow"}
         assert_apart_and_on_the_paper(sheet)
 
 
