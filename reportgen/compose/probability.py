@@ -22,6 +22,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Figure, Line, ProbabilityChart
 from reportgen.compose.sentences import group_name
 from reportgen.compose.wording import counted, name_of
+from reportgen.project.records import LotRule
 from reportgen.rounding import significant
 from reportgen.stats import box_cox_interval
 from reportgen.stats.plotting_positions import normal_plot, weibull_plot
@@ -36,6 +37,7 @@ HOW_PLOTS_ARE_DRAWN = (
 )
 _LEAST_N = {"box_cox": 5}
 _LEAST_BASE = 1e-3
+_ROUNDING = 1e-12  # of the largest value: differences that small come from computing with means
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class _Scale:
     """How values become heights of a plot: the name of the plot, its axis, and the function; None off its range.
 
     back: from a height to its value, where they differ; the axis is then labeled with values all the same.
+    has_lines: whether limits and bounds have heights on it.
     """
 
     name: str
@@ -50,6 +53,7 @@ class _Scale:
     of: Callable[[float], float | None]
     note: str = ""
     back: Callable[[float], float] | None = None
+    has_lines: bool = True
 
 
 def looked_at(evaluation: Evaluation) -> str:
@@ -66,9 +70,22 @@ def can_be_plotted(evaluation: Evaluation) -> bool:
         return False
     if len(values) < _LEAST_N.get(approach, 3):
         return False
+    if approach == "between_lot" and not _within_lots(evaluation):
+        return False
     if approach in {"lognormal", "weibull", "box_cox"}:
         return min(values) > 0
     return approach in {"normal", "between_lot"}
+
+
+def _within_lots(evaluation: Evaluation) -> list[float]:
+    """The values, each less the mean of its lot, as the model of lots looks at them; none where they are all equal."""
+    lots: dict[str, list[float]] = {}
+    for one in evaluation.values:
+        if one.value is not None:
+            lots.setdefault(one.lot, []).append(one.value)
+    found = [value - math.fsum(own) / len(own) for own in lots.values() for value in own]
+    largest = max((abs(value) for own in lots.values() for value in own), default=0.0)
+    return found if found and max(found) - min(found) > _ROUNDING * largest else []
 
 
 def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Figure | None:
@@ -78,7 +95,11 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
     values = [one.value for one in evaluation.values if one.value is not None]
     name = name_of(dossier.project.design_input(evaluation.design_input))
     scale = _scale(evaluation, values, name)
-    if scale is None:
+    plan, approach = dossier.project.protocol(evaluation.protocol).analysis_plan, looked_at(evaluation)
+    if approach == "between_lot" or (approach == "normal" and plan.lots is LotRule.BETWEEN_LOT):
+        values = _within_lots(evaluation)
+        scale = _scale_within_lots(evaluation, name)
+    if scale is None or not values:
         return None
     chart = _chart(dossier, evaluation, values, scale)
     outside = sum(
@@ -118,7 +139,7 @@ def _chart(dossier: Dossier, evaluation: Evaluation, values: list[float], scale:
         lower, upper = normal.band_lower, normal.band_upper
         centre, slope, quantile_axis = normal.mean, normal.sd, "Standard normal quantile"
     first, last = quantiles[0], quantiles[-1]
-    lines = _lines(dossier, evaluation, scale)
+    lines = _lines(dossier, evaluation, scale) if scale.has_lines else ()
     shown = [*ordered, *lower, *upper, *(line.value for line in lines if line.style == "bound")]
     span = axis_span(shown, [line.value for line in lines if line.style != "bound"], least_share=LEAST_SHARE)
     return ProbabilityChart(
@@ -177,6 +198,17 @@ def _scale(evaluation: Evaluation, values: list[float], name: str) -> _Scale | N
         lambda value: _power(value / centre, power),
         f"values on the transformed scale, power {significant(power, 3)}",
         lambda height: centre * _powered_back(height, power),
+    )
+
+
+def _scale_within_lots(evaluation: Evaluation, name: str) -> _Scale:
+    """For values less the mean of their lot, which neither limits nor bounds can be compared with."""
+    return _Scale(
+        "Normal probability plot",
+        axis_title(f"{name} less lot mean", evaluation.unit),
+        lambda value: value,
+        "each value less the mean of its lot",
+        has_lines=False,
     )
 
 

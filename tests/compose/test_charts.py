@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from reportgen.acceptance.records import Standing, Verdict
+from reportgen.acceptance.records import Evaluation, Standing, Verdict
 from reportgen.compose import charts, probability, reliability
 from reportgen.compose.records import ProbabilityChart, ReliabilityChart
 from tests.compose.hand_made import dossier, evaluation, values_of
@@ -116,6 +116,35 @@ def test_a_box_cox_plot_shows_the_values_as_transformed(tmp_path: Path) -> None:
     assert [height for height, _ in figure.chart.ticks] == pytest.approx(
         stats.boxcox(labels / centre, lmbda=power), abs=1e-6
     )
+
+
+def of_two_lots(first: tuple[float, ...], second: tuple[float, ...]) -> Evaluation:
+    """Judged by the model of lots."""
+    values = values_of((*first, *second))
+    lots = ["L-0101"] * len(first) + ["L-0102"] * len(second)
+    told = tuple(replace(one, lot=lot) for one, lot in zip(values, lots, strict=True))
+    return evaluation(approach_used="between_lot", values=told, n=len(told), lots=("L-0101", "L-0102"))
+
+
+def test_a_plot_under_the_model_of_lots_shows_what_the_check_looks_at(tmp_path: Path) -> None:
+    one = of_two_lots((14.0, 15.0, 16.5, 17.0), (24.0, 25.0, 26.5))
+    figure = probability.probability_figure(dossier(tmp_path, one), one, anchor="a")
+    assert figure is not None
+    assert isinstance(figure.chart, ProbabilityChart)
+    # by hand: the mean of 14, 15, 16.5 and 17 is 15.625, that of 24, 25 and 26.5 is 75.5 / 3
+    assert figure.chart.ordered == pytest.approx(
+        sorted([-1.625, -0.625, 0.875, 1.375, 24 - 75.5 / 3, 25 - 75.5 / 3, 26.5 - 75.5 / 3])
+    )
+    assert figure.chart.axis == "Bond strength less lot mean [N]"
+    assert figure.chart.note == "points: exact median ranks; each value less the mean of its lot"
+    assert figure.chart.limits == ()
+
+
+@pytest.mark.parametrize("second", [(24.1,), (24.1, 24.1, 24.1)])
+def test_lots_of_equal_values_have_nothing_to_plot_within_them(tmp_path: Path, second: tuple[float, ...]) -> None:
+    one = of_two_lots((14.3, 14.3, 14.3), second)
+    assert not probability.can_be_plotted(one)
+    assert probability.probability_figure(dossier(tmp_path, one), one, anchor="a") is None
 
 
 def test_reliability_bars_say_which_fall_short(tmp_path: Path) -> None:
