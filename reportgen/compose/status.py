@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 
 from reportgen.acceptance.records import DesignInputResult, Evaluation, Verdict
 from reportgen.compose.cautions import CAUTIONS
-from reportgen.compose.dossier import VERDICT_ORDER, Dossier
+from reportgen.compose.dossier import Dossier
 from reportgen.compose.outcomes import is_interim
 from reportgen.compose.records import (
     EarlierStatus,
@@ -20,10 +21,11 @@ from reportgen.compose.records import (
 )
 from reportgen.compose.sentences import claim, criterion, group_name, quantity_text, stated_criterion
 from reportgen.compose.specimen_counts import specimen_counts
+from reportgen.compose.status_held import held_page
 from reportgen.compose.status_history import since
 from reportgen.compose.status_open import gaps, map_titles, waiting
 from reportgen.compose.status_plot import interval_glyphs
-from reportgen.compose.wording import counted, ended
+from reportgen.compose.wording import counted, ended, listed
 from reportgen.trace.records import CoverageStatus, Finding, Severity
 
 FILE_NAME = "status.html"
@@ -35,7 +37,7 @@ def compose_status(dossier: Dossier, *, earlier: EarlierStatus | None = None) ->
     device = project.settings.device
     blockers = dossier.blockers()
     history = None if earlier is None else since(dossier, earlier)
-    return StatusPage(
+    page = StatusPage(
         file_name=FILE_NAME,
         title=f"{device.name}: where bench testing stands",
         subtitle=f"{device.manufacturer} · {document.number} revision {document.revision}",
@@ -57,11 +59,12 @@ def compose_status(dossier: Dossier, *, earlier: EarlierStatus | None = None) ->
         gaps=gaps(dossier),
         since=history,
     )
+    return held_page(page, units={one.unit for result in dossier.results for one in result.evaluations})
 
 
 def _totals(results: Sequence[DesignInputResult]) -> tuple[tuple[str, int], ...]:
     count = Counter(result.verdict for result in results)
-    return tuple((verdict.value, count[verdict]) for verdict in reversed(VERDICT_ORDER))
+    return tuple((verdict.value, count[verdict]) for verdict in Verdict)
 
 
 def _finding_totals(findings: Sequence[Finding]) -> tuple[tuple[str, int], ...]:
@@ -105,16 +108,31 @@ def _missing(result: DesignInputResult) -> str:
     """What stands between this design input and 'met': the remedy, with the protocols that still wait for specimens."""
     if result.verdict is Verdict.MET:
         return ""
-    left = [
-        f"{evaluation.protocol}{f' ({group_name(evaluation)})' if evaluation.group else ''}: "
-        f"{counted(evaluation.n_missing, 'specimen')} left"
-        for evaluation in result.evaluations
-        if evaluation.n_missing
-    ]
-    # of a test without groups the remedy has said it already
-    is_said = not any(evaluation.group for evaluation in result.evaluations if evaluation.n_missing)
-    parts = [ended(part) for part in (result.would_change_it, "" if is_said else "; ".join(left)) if part]
+    parts = [ended(part) for part in (result.would_change_it, _left(result)) if part]
     return " ".join(part[0].upper() + part[1:] for part in parts)
+
+
+def _left(result: DesignInputResult) -> str:
+    """Where specimens are left, each protocol named once: 'VP-114: 30 specimens are left in each of A, B and C'."""
+    waiting = [evaluation for evaluation in result.evaluations if evaluation.n_missing]
+    if not any(evaluation.group for evaluation in waiting):
+        return ""  # of a test without groups the remedy has said it already
+    names: dict[str, dict[int, list[str]]] = {}
+    for evaluation in waiting:
+        groups = names.setdefault(evaluation.protocol, {})
+        groups.setdefault(evaluation.n_missing, []).append(group_name(evaluation))
+    told = [
+        (protocol, "; ".join(_left_in(count, of) for count, of in groups.items())) for protocol, groups in names.items()
+    ]
+    if len(told) == 1 and re.search(rf"\b{re.escape(told[0][0])}\b", result.would_change_it):
+        return told[0][1]
+    return "; ".join(f"{protocol}: {text}" for protocol, text in told)
+
+
+def _left_in(count: int, groups: Sequence[str]) -> str:
+    verb = "is" if count == 1 else "are"
+    where = "; ".join(groups) if any("," in group for group in groups) else listed(groups)
+    return f"{counted(count, 'specimen')} {verb} left in {'each of ' if len(groups) > 1 else ''}{where}"
 
 
 def _evaluation(dossier: Dossier, evaluation: Evaluation, glyph: IntervalGlyph | None) -> StatusEvaluation:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from reportgen.compose.records import StatusFinding, StatusGap, StatusPage, StatusSince, StatusWaiting
-from reportgen.render.page_inputs import COUNTS, counts_cells, design_inputs
+from reportgen.render.page_inputs import COUNTS, counts_cells, design_inputs, details
 from reportgen.render.page_markup import SIGNS, Heading, own, paragraph, safe, slug, table, verdict_mark
 from reportgen.render.page_style import SCRIPT, STYLE
 
@@ -16,6 +16,7 @@ def page_text(status: StatusPage) -> str:
     parts = (
         ("since", "Since the earlier package", _since(status.since)),
         ("inputs", "Design inputs", design_inputs(status.rows)),
+        ("details", "Evaluations in detail", details(status.rows)),
         ("waiting", "Specimens still to be tested", _waiting(status.waiting)),
         ("findings", "Findings", _findings(status)),
         ("coverage", "Clause coverage", _coverage(status)),
@@ -59,7 +60,7 @@ def _totals(status: StatusPage) -> str:
 
 
 def _finding_totals(status: StatusPage) -> str:
-    told = ", ".join(f"{count} {safe(severity)}" for severity, count in status.finding_totals)
+    told = ", ".join(f"{count}\u00a0{safe(severity)}" for severity, count in status.finding_totals)
     return f"<p>Findings: {told}</p>" if told else ""
 
 

@@ -15,17 +15,23 @@ COUNTS = tuple(Heading(title, "number") for title in ("Planned", "Tested", "Vali
 
 
 def design_inputs(rows: Sequence[StatusRow]) -> str:
-    """The filter, the legend, the rows and the details."""
+    """The filter, the legend and the rows."""
     if not rows:
         return (
             '<section aria-labelledby="inputs"><h2 id="inputs">Design inputs</h2><p>None is on file yet.</p></section>'
         )
-    cards = "\n".join(_card(row, at) for at, row in enumerate(rows, start=1))
     return (
         f'<section aria-labelledby="inputs"><h2 id="inputs">Design inputs</h2>{_filter()}'
-        f'<p id="shown" role="status"></p>{legend()}\n{_overview(rows)}</section>\n'
-        f'<section aria-labelledby="details"><h2 id="details">Evaluations in detail</h2>\n{cards}</section>'
+        f'<p id="shown" role="status"></p>{legend()}\n{_overview(rows)}</section>'
     )
+
+
+def details(rows: Sequence[StatusRow]) -> str:
+    """Each design input with the groups that were evaluated for it."""
+    if not rows:
+        return ""
+    cards = "\n".join(_card(row, at) for at, row in enumerate(rows, start=1))
+    return f'<section aria-labelledby="details"><h2 id="details">Evaluations in detail</h2>\n{cards}</section>'
 
 
 def anchor(position: int) -> str:
@@ -61,7 +67,7 @@ def _overview(rows: Sequence[StatusRow]) -> str:
         Heading("To close it", "text"),
     )
     return table(
-        "One row for each design input; the drawing and the margin are those of the evaluation that decides",
+        "One row for each design input; the drawing and the margin are those of the group that decides",
         headings,
         ((f' class="row" data-at="{at}"', _overview_cells(row, at)) for at, row in enumerate(rows, start=1)),
         kind="overview",
@@ -87,21 +93,28 @@ def _card(row: StatusRow, at: int) -> str:
 
 
 def _evaluations(row: StatusRow) -> str:
-    if not row.evaluations:
-        return ""
+    """One table for each protocol, which is named once above it."""
+    protocols = dict.fromkeys(evaluation.protocol for evaluation in row.evaluations)
+    return "".join(
+        _of_protocol(row, protocol, [one for one in row.evaluations if one.protocol == protocol])
+        for protocol in protocols
+    )
+
+
+def _of_protocol(row: StatusRow, protocol: str, evaluations: Sequence[StatusEvaluation]) -> str:
     headings = (
-        Heading("Protocol"),
-        Heading("Group", "text"),
+        Heading("Group"),
         *COUNTS,
         Heading("Result", "text"),
         Heading("Against the limit", "drawn"),
         Heading("Verdict"),
     )
-    caption = f'<span class="unseen">Evaluations of {own(row.design_input)}</span>'
-    rows = table(caption, headings, (("", _evaluation(evaluation)) for evaluation in row.evaluations))
-    count = f"{len(row.evaluations)} evaluation{'' if len(row.evaluations) == 1 else 's'}"
+    caption = f'<span class="unseen">Groups of {own(protocol)} evaluated for {own(row.design_input)}</span>'
+    rows = table(caption, headings, (("", _evaluation(evaluation)) for evaluation in evaluations))
+    count = f"{len(evaluations)}\u00a0group{'' if len(evaluations) == 1 else 's'}"
     # what holds is folded away; what is open lies open
-    return f"<details{'' if row.verdict == 'met' else ' open'}><summary>{count}</summary>{rows}</details>"
+    is_open = "" if row.verdict == "met" else " open"
+    return f"<details{is_open}><summary>{own(protocol)}: {count}</summary>{rows}</details>"
 
 
 def _against(evaluation: StatusEvaluation) -> str:
@@ -116,7 +129,6 @@ def _short(statement: str) -> str:
 
 def _evaluation(evaluation: StatusEvaluation) -> tuple[str, ...]:
     return (
-        own(evaluation.protocol),
         own(evaluation.name),
         *counts_cells(evaluation.counts),
         own(evaluation.summary),

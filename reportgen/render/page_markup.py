@@ -12,6 +12,9 @@ SIGNS = {"met": "✔", "not met": "✖", "not demonstrated": "◐", "not tested"
 # longer texts are folded away behind their beginning, so that one of them cannot bury the rest of the page
 LONGEST_SHOWN, _BEGINNING = 600, 160
 # controls, lone surrogates and non-characters have no place in a page; embeddings end with the element that holds them
+# names such as VP-114 and dates: letters and digits, a digit among them, joined by hyphens
+_NAME = re.compile(r"(?<![\w&#-])(?=[A-Za-z-]*\d)[A-Za-z0-9]+(?:-[A-Za-z0-9]+)+(?![\w-])")
+_LONGEST_WHOLE = 18
 _UNSHOWABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
@@ -21,8 +24,12 @@ def safe(text: str) -> str:
 
 
 def own(text: str) -> str:
-    """A text of a project amid our words: its writing direction stays its own."""
-    return f'<bdi dir="auto">{safe(text)}</bdi>' if text else ""
+    """A text of a project amid our words: its writing direction stays its own, and no line ends within a name."""
+    return f'<bdi dir="auto">{_NAME.sub(_whole, safe(text))}</bdi>' if text else ""
+
+
+def _whole(name: re.Match[str]) -> str:
+    return f'<span class="whole">{name[0]}</span>' if len(name[0]) <= _LONGEST_WHOLE else name[0]
 
 
 def paragraph(text: str, *, kind: str = "", lead: str = "") -> str:

@@ -11,11 +11,11 @@ body{margin:0 auto;max-width:72rem;padding:1.25rem;background:var(--paper);color
 font:1rem/1.5 Georgia,"Liberation Serif",serif;overflow-wrap:break-word}
 h1,h2,h3,th,label,legend,summary,caption,nav,.verdict,.total,.claim,.label,.margin,td.number
 {font-family:"Segoe UI","Helvetica Neue",Arial,sans-serif}
-h1{font-size:1.6rem;line-height:1.25;margin:.2rem 0}
+h1{font-size:1.6rem;line-height:1.25;margin:.2rem 0;text-wrap:balance}.whole{white-space:nowrap}
 h2{font-size:1.2rem;margin:2rem 0 .6rem}h3{font-size:1.05rem;margin:0}
 a{color:var(--link)}
 header p,small,.claim,caption{color:var(--soft)}
-p{margin:.35rem 0}p,li,bdi,summary,h1,h2,h3{overflow-wrap:anywhere}
+p{margin:.35rem 0}p,li{text-wrap:pretty}p,li,bdi,summary,h1,h2,h3{overflow-wrap:anywhere}
 .skip{position:absolute;left:-99rem}.skip:focus{position:static}
 .unseen{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 :focus-visible{outline:3px solid var(--focus);outline-offset:2px}
@@ -50,7 +50,7 @@ thead th{vertical-align:bottom}
 th.number{white-space:nowrap}td.drawn{min-width:14.6rem}
 td.number,th.number{text-align:right;font-variant-numeric:tabular-nums}
 td.text{min-width:7rem}th[scope=row]{font-weight:600;min-width:5rem}th small{font-weight:400;display:block}
-.overview th[scope=row]{min-width:13rem}
+.overview th[scope=row]{min-width:12.5rem}.overview td.text{width:22%;min-width:9rem}
 td p{margin:0}.margin{display:block;font-size:.8rem;color:var(--soft)}
 .plot{display:block;max-width:100%;height:auto}
 .axis{stroke:var(--edge)}.beyond{fill:var(--beyond)}.limit{stroke:var(--ink);stroke-width:2}
@@ -63,20 +63,21 @@ footer{border-top:1px solid var(--edge);margin-top:2rem;font-size:.9rem}
 
 # each row of a table as a card, its headings repeated before its cells; not read out twice where that can be told
 _NARROW = """
-@media screen and (max-width:52rem){
+@media screen and (max-width:64rem){
 table,caption,tbody,tr,th[scope=row],td{display:block}
 thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 tr{border-bottom:2px solid var(--edge);padding:.5rem 0}
 th[scope=row],.overview th[scope=row],td{border:0;padding:.15rem 0;min-width:0}
 td{display:grid;grid-template-columns:7.5rem minmax(0,1fr);gap:.5rem;min-width:0}
-td.text,td.drawn{min-width:0}td:empty{display:none}
+td.text,td.drawn,.overview td.text{width:auto;min-width:0}td:empty{display:none}
 td.number{display:inline-block;margin-right:1.1rem;text-align:left}td.number::before{margin-right:.4rem}
 td>*{grid-column:2}
 td::before{content:attr(data-label);content:attr(data-label)/"";grid-column:1;grid-row:1;color:var(--soft);
 font:600 .85rem/1.6 "Segoe UI","Helvetica Neue",Arial,sans-serif}
 }
 @media screen and (max-width:30rem){
-body{padding:.8rem}.card{padding:.6rem .7rem}.total{min-width:0;flex:1 1 40%}
+body{padding:.8rem}.card{padding:.6rem .7rem}
+.total{min-width:0;flex:1 1 40%;padding:.5rem;white-space:nowrap;font-size:.9rem}
 }
 """
 
@@ -87,8 +88,9 @@ _PAPER = f"""
 body{{max-width:none;padding:0;background:#fff;font-size:9.5pt}}table{{font-size:8pt}}
 .filter,.skip,nav,#shown:not(.part){{display:none}}
 th,td{{padding:.2rem .3rem}}.plot{{width:36mm}}td.text{{min-width:0}}td.drawn{{min-width:36mm}}.margin{{font-size:7pt}}
-.overview th[scope=row]{{min-width:28mm}}th small,small{{font-size:7pt}}.total{{min-width:0}}
-tr,li,.head,.draft,.legend{{break-inside:avoid}}h2,h3,.head,caption{{break-after:avoid}}
+.overview th[scope=row]{{min-width:34mm}}.overview td.text{{min-width:48mm}}
+th small,small{{font-size:7pt}}.total{{min-width:0}}
+tr,li,p,.head,.draft,.legend{{break-inside:avoid}}h2,h3,.head,.card>p,summary,caption{{break-after:avoid}}
 thead{{display:table-header-group}}tbody tr:first-child{{break-before:avoid}}
 details::details-content{{content-visibility:visible;display:block}}a{{color:inherit;text-decoration:none}}
 }}
@@ -100,9 +102,10 @@ SCRIPT = """
 (function(){
 var form=document.querySelector('.filter'),find=document.getElementById('find'),told=document.getElementById('shown');
 var cards=[].slice.call(document.querySelectorAll('.card')),rows=[].slice.call(document.querySelectorAll('.row'));
-var texts=cards.map(function(card){return card.textContent.toLowerCase()});
+function plain(text){return text.toLowerCase().replace(/\\s+/g,' ').trim()}
+var texts=cards.map(function(card){return plain(card.textContent)});
 function show(){
-var words=find.value.toLowerCase().trim(),n=0;
+var words=plain(find.value),n=0;
 var wanted=[].map.call(form.querySelectorAll('input[name=verdict]:checked'),function(box){return box.value});
 cards.forEach(function(card,at){
 var fits=wanted.indexOf(card.dataset.verdict)>=0&&texts[at].indexOf(words)>=0;

@@ -83,6 +83,40 @@ def test_the_writing_direction_of_a_text_is_its_own() -> None:
     assert own("") == ""
 
 
+def test_no_line_ends_within_a_name() -> None:
+    assert own("VP-114 of 2026-11-25") == (
+        '<bdi dir="auto"><span class="whole">VP-114</span> of <span class="whole">2026-11-25</span></bdi>'
+    )
+    # words, long names and signs of markup break as they like
+    for text in ("pass-or-fail", "LT-2026-CATHETER-PILOT-003", "x" * 50, "a_1-2-"):
+        assert "span" not in own(text)
+    assert own("<b-1>") == '<bdi dir="auto">&lt;<span class="whole">b-1</span>&gt;</bdi>'
+
+
+def test_every_part_of_the_page_can_be_jumped_to() -> None:
+    text = page_text(large_page(3))
+    main = text[text.index("<main>") : text.index("</main>")]
+    parts = re.findall('<h2 id="([a-z]+)"', main)
+    assert parts == ["since", "inputs", "details", "waiting", "findings", "coverage"]
+    assert re.findall('href="#([a-z]+)"', main[: main.index("</nav>")]) == parts
+
+
+def test_a_card_names_each_protocol_once_and_counts_its_groups() -> None:
+    three = page(("a", "b", "c")).rows[2]
+    assert len(three.evaluations) == 3
+    first, second, third = three.evaluations
+    evaluations = (first, replace(second, protocol="VP-2"), replace(third, name="last"))
+    text = page_text(replace(page(("x",)), rows=(replace(three, evaluations=evaluations),)))
+    shown = [re.sub("<[^>]+>", "", one) for one in re.findall("<summary>(.*?)</summary>", text)]
+    assert [one for one in shown if "group" in one] == ["c: 2\u00a0groups", "VP-2: 1\u00a0group"]
+
+
+def test_tiles_stand_in_the_order_of_the_filter() -> None:
+    text = page_text(large_page(3))
+    tiles = re.findall('<li class="total ([a-z-]+)"', text)
+    assert tiles == [value.replace(" ", "-") for value in re.findall('name="verdict" value="([a-z ]+)"', text)]
+
+
 def test_a_very_long_text_is_folded_behind_its_beginning() -> None:
     assert paragraph("x" * LONGEST_SHOWN).startswith("<p>")
     folded = paragraph("x" * 10_000, kind="missing")

@@ -67,7 +67,7 @@ def shown(tab: Tab) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", [1280, 1025, 1000, 840, 390, 320])
 def test_fits_its_window_and_makes_no_error_and_no_request(page: Path, browser: Browser, width: int) -> None:
     tab = Tab(browser, width=width).open(page)
     # a window that is silently wider than asked for would hide what does not fit
@@ -75,6 +75,29 @@ def test_fits_its_window_and_makes_no_error_and_no_request(page: Path, browser: 
     assert tab.evaluate("document.documentElement.scrollWidth") == width
     assert tab.errors() == []
     assert tab.requests() == [page.as_uri()]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_stands_out_of_its_column_and_no_name_is_parted(page: Path, browser: Browser, width: int) -> None:
+    tab = Tab(browser, width=width).open(page)
+    tab.evaluate("document.querySelectorAll('details').forEach(d=>{d.open=true})")
+    outside = tab.evaluate(
+        "(right=>[...document.querySelectorAll('main *')].filter(e=>!e.closest('.unseen,thead,svg')&&"
+        "e.getBoundingClientRect().right>right+1).map(e=>e.outerHTML.slice(0,80)))"
+        "(document.querySelector('main').getBoundingClientRect().right)"
+    )
+    assert outside == []
+    assert tab.evaluate("[...document.querySelectorAll('.whole')].filter(e=>e.getClientRects().length>1).length") == 0
+    assert tab.evaluate("document.querySelectorAll('.whole').length") > 100
+    tiles = "[...document.querySelectorAll('.total')].filter(e=>e.scrollWidth>e.clientWidth).length"
+    assert tab.evaluate(tiles) == 0
+
+
+def test_no_number_is_parted_from_its_unit(page: Path, browser: Browser) -> None:
+    text = Tab(browser, width=390).open(page).evaluate("document.body.textContent")
+    units = "N|mm|atm|s|%|\u00b5m|turns|particles|percentage points|standard deviations"
+    assert re.findall(rf"\d (?:{units})\b", text.replace("%", "% ")) == []
+    assert len(re.findall(rf"\d\u00a0(?:{units})", text)) > 100
 
 
 def test_errors_and_requests_are_heard(page: Path, browser: Browser, tmp_path: Path) -> None:
@@ -124,6 +147,10 @@ def test_filter_by_text_and_by_verdict(page: Path, browser: Browser) -> None:
     assert len(shown(tab)) == 17
     told = "document.getElementById('shown').textContent"
     tab.evaluate("document.getElementById('find').focus()")
+    # typed with an ordinary blank
+    tab.write("4.20 N or more")
+    assert shown(tab) == ["DI-002"]
+    tab.evaluate("document.getElementById('find').select()")
     tab.write("VP-113")
     assert shown(tab) == ["DI-016"]
     assert tab.evaluate(told) == "1 of 17 design inputs shown"
@@ -212,7 +239,7 @@ def test_a_screen_reader_hears_tables_with_headings_at_every_width(page: Path, b
 def test_the_keyboard_reaches_everything_and_the_focus_is_seen(page: Path, browser: Browser) -> None:
     tab = Tab(browser, width=1280).open(page)
     reached = []
-    for _ in range(13):
+    for _ in range(14):
         tab.press("Tab", code=9)
         told = tab.evaluate(
             "(e=>[e.localName,e.textContent.trim()||e.value||e.id,getComputedStyle(e).outlineStyle])"
@@ -222,7 +249,8 @@ def test_the_keyboard_reaches_everything_and_the_focus_is_seen(page: Path, brows
         reached.append(re.sub(r"(?<=findings: )[1-9]\d*$", "some", told[1]))  # how many is the example's affair
     assert reached == [
         "Skip to design inputs", "3 open blockers", "Since the earlier package", "Design inputs",
-        "Specimens still to be tested", "Findings", "Clause coverage", "New findings: some", "find", *VERDICTS,
+        "Evaluations in detail", "Specimens still to be tested", "Findings", "Clause coverage",
+        "New findings: some", "find", *VERDICTS,
     ]  # fmt: skip
     tab.evaluate("document.querySelector('.draft summary').focus()")
     tab.press("Enter", code=13, text="\r")
@@ -293,7 +321,7 @@ def test_prints_on_paper_without_the_filter(page: Path, browser: Browser, tmp_pa
     assert "DI-017" in text
     assert "How to read the drawings" in text
     # what is folded on the screen is printed: an evaluation that is met, a blocker, a clause without evidence
-    assert re.search("VP-101 +fresh +30 +30 +30 +0", text)
+    assert re.search("VP-101: 2 groups(.*\n)+? *fresh +30 +30 +30 +0", text)
     assert "planned-specimens-unaccounted: VP-113" in text
     assert "system-flexibility" in text
     assert "Find " not in text
