@@ -99,8 +99,8 @@ def notes_on(
     beyond = [line for line in lines if line.beyond(span)]
     if beyond:
         names = listed(line.label.partition(line.short)[0].strip() for line in beyond)
-        found.append(f"Off the scale, told by {'an arrow' if len(beyond) == 1 else 'arrows'}: {names}.")
-    if any(one.guard for one in evaluations):
+        found.append(f"Off the scale, shown by {'an arrow' if len(beyond) == 1 else 'arrows'}: {names}.")
+    if any(line.style == "acceptance" for line in lines):
         found.append("Acceptance limit: the limit moved inward by the guard band; the bound must clear it.")
     reasons = dict.fromkeys(standing.sentence for one in evaluations for standing in one.standing)
     if reasons:

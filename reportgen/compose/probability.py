@@ -117,10 +117,12 @@ def probability_figure(dossier: Dossier, evaluation: Evaluation, *, anchor: str)
     lines = f"Lines: {'; '.join(line.label for line in shown)}." if shown else ""
     told = " ".join(filter(None, (lines, outside_scale)))
     information = f", {FOR_INFORMATION}" if evaluation.standing else ""
+    what = name if scale.has_lines else f"{name}, each less the mean of its lot,"
+    within = "" if scale.has_lines else " within lots"
     return Figure(
         anchor=anchor, key=f"{evaluation.key}/probability_plot", chart=chart,
-        caption=f"{scale.name} of {name}, {group_name(evaluation)}{information} ({evaluation.design_input})",
-        alt=f"Ordered values of {name} against {kind} quantiles, n = {len(values)}: {where}. {told}".strip(),
+        caption=f"{scale.name} of {name}{within}, {group_name(evaluation)}{information} ({evaluation.design_input})",
+        alt=f"Ordered values of {what} against {kind} quantiles, n = {len(values)}: {where}. {told}".strip(),
         height_mm=70.0, source=sources_of((evaluation,)),
         note=" ".join(notes_on((evaluation,), chart.limits, chart.span)),
     )  # fmt: skip

@@ -53,7 +53,6 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
     readings = [value for column in columns for value in (*column.values, *column.aside)]
     span = axis_span([*readings, *(line.value for line in bounds)], [line.value for line in limits])
     series = _series(dossier, evaluations, columns, span)
-    aside = sum(len(column.aside) for column in columns)
     lines = (*limits, *bounds)
     information = f", {FOR_INFORMATION}" if first.standing else ""
     chart = ValuesChart(
@@ -64,13 +63,10 @@ def values_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor
         note=NOT_COUNTED if first.standing else "",
     )
     with_lines = f", with {names_of(drawn(lines, span))}" if drawn(lines, span) else ""
-    notes = list(notes_on(evaluations, lines, span))
-    if aside:
-        notes.append("Hollow: set aside, not in the statistics.")
     return Figure(
         anchor=anchor, key=key, chart=chart, alt=_alt(name, chart, evaluations, columns),
         caption=f"{name[:1].upper()}{name[1:]} by lot{with_lines}{information} ({design_input.id})",
-        height_mm=75.0, source=sources_of(evaluations), note=" ".join(notes),
+        height_mm=75.0, source=sources_of(evaluations), note=" ".join(notes_on(evaluations, lines, span)),
     )  # fmt: skip
 
 

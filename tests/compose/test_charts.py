@@ -138,6 +138,11 @@ def test_a_plot_under_the_model_of_lots_shows_what_the_check_looks_at(tmp_path: 
     assert figure.chart.axis == "Bond strength less lot mean [N]"
     assert figure.chart.note == "points: exact median ranks; each value less the mean of its lot"
     assert figure.chart.limits == ()
+    assert figure.caption == "Normal probability plot of bond strength within lots, fresh (DI-001)"
+    assert figure.alt == (
+        "Ordered values of bond strength, each less the mean of its lot, against normal quantiles, n = 7: "
+        "all points lie inside the band."
+    )
 
 
 @pytest.mark.parametrize("second", [(24.1,), (24.1, 24.1, 24.1)])
@@ -175,7 +180,7 @@ def test_a_far_limit_is_told_beside_a_probability_plot_and_does_not_squash_it(tm
     ]
     assert "Lines: upper bound 21.200\u00a0N. Off the scale: upper limit 90\u00a0N, above; acceptance" in figure.alt
     assert figure.note.startswith(
-        "Off the scale, told by arrows: upper limit and acceptance limit. Acceptance limit: the"
+        "Off the scale, shown by arrows: upper limit and acceptance limit. Acceptance limit: the"
     )
 
 

@@ -97,7 +97,7 @@ def test_a_far_limit_is_named_off_the_scale_and_not_in_the_caption(tmp_path: Pat
     assert [line.beyond(chart.span) for line in chart.lines] == ["below", ""]
     assert figure.caption == "Bond strength by lot, with bound (DI-001)"
     assert "Off the scale: lower limit 0.5\u00a0N, below." in figure.alt
-    assert figure.note == "Off the scale, told by an arrow: lower limit."
+    assert figure.note == "Off the scale, shown by an arrow: lower limit."
 
 
 def test_no_values_no_figure(tmp_path: Path) -> None:
