@@ -9,7 +9,7 @@ from reportgen.acceptance.foreseen import Foreseen, InOrder
 from reportgen.acceptance.groups import Group
 from reportgen.acceptance.records import Figure, Outcome, Step
 from reportgen.acceptance.wording import counted, listed
-from reportgen.project.records import AnalysisPlan, Approach
+from reportgen.project.records import AnalysisPlan, Approach, LotRule
 from reportgen.rounding import p_value as p_text
 from reportgen.rounding import percent
 from reportgen.stats import (
@@ -130,6 +130,8 @@ def outlier_step(
     looked_at, scale = values, ""
     if approach in _SCALES and not _refusal(approach, values):
         looked_at, scale = on_normal_scale(approach, values), _SCALES[approach]
+    if plan.lots is LotRule.BETWEEN_LOT and len(group.lots) > 1:
+        scale += " of all lots together"
     check = foreseen.maximum_normed_residual(looked_at, alpha=plan.outlier_alpha)
     flagged = check.statistic > check.critical_value
     figures = (

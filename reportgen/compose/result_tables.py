@@ -227,6 +227,8 @@ def _scale(evaluation: Evaluation, step: str) -> str:
         return ""
     if step == "distribution" and evaluation.approach_used == "between_lot":
         return ", values less the mean of their lot"
+    if step == "outliers" and evaluation.approach_used == "between_lot":
+        return ", all lots together"
     looked_at = evaluation.approach if step == "distribution" else evaluation.approach_used
     return {"lognormal": ", of the logarithms", "box_cox": ", of the transformed values"}.get(looked_at, "")
 

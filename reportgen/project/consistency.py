@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from reportgen.problems import Problem, did_you_mean
 from reportgen.project.draft import Draft
-from reportgen.project.records import Criterion, DesignInput, Kind, Protocol, Record
+from reportgen.project.records import Approach, Criterion, DesignInput, Kind, LotRule, Protocol, Record
 
 
 def consistency_problems(draft: Draft) -> list[Problem]:
@@ -16,6 +16,7 @@ def consistency_problems(draft: Draft) -> list[Problem]:
     problems.extend(_calibration_periods(draft))
     for protocol in draft.protocols:
         problems.extend(_file_name(protocol))
+        problems.extend(_random_model(protocol))
         for criterion in protocol.criteria:
             problems.extend(_limits_in_order(criterion))
     return problems
@@ -123,6 +124,18 @@ def _calibration_periods(draft: Draft) -> Iterator[Problem]:
                 expected="a due date after the calibration",
                 mend="correct the two dates; they may have been exchanged",
             )
+
+
+def _random_model(protocol: Protocol) -> Iterator[Problem]:
+    """Lots as a random sample are a model of normal values within and between lots; there is none of other kinds."""
+    plan = protocol.analysis_plan
+    if plan.lots is LotRule.BETWEEN_LOT and plan.approach is not Approach.NORMAL:
+        yield Problem(
+            place=plan.at("lots"),
+            found=f"lots: between_lot beside approach: {plan.approach.value}",
+            expected="approach: normal, as the model of lots takes values as normal within and between lots",
+            mend="write approach: normal, or another rule for lots: each_lot, pooled or pool_if_compatible",
+        )
 
 
 def _file_name(protocol: Protocol) -> Iterator[Problem]:

@@ -214,6 +214,17 @@ CASES = (
         mend="copy the fingerprint again, in small letters",
     ),
     Case(
+        "lots as a random sample beside an approach that has no such model",
+        both(
+            swap("protocols/vp_01.yaml", "approach: normal\n", "approach: lognormal\n"),
+            swap("protocols/vp_01.yaml", "lots: each_lot\n", "lots: between_lot\n"),
+        ),
+        place=Place("protocols/vp_01.yaml", row=20, column="analysis_plan.lots"),
+        found="lots: between_lot beside approach: lognormal",
+        expected="approach: normal, as the model of lots takes values as normal within and between lots",
+        mend="write approach: normal, or another rule for lots: each_lot, pooled or pool_if_compatible",
+    ),
+    Case(
         "an id that cannot be a file name",
         both(
             swap("protocols/vp_02.yaml", "id: VP-02", "id: VP:02"),
