@@ -13,12 +13,13 @@ from typing import TypeVar
 
 import numpy as np
 
-from reportgen.acceptance.approaches import Moments, moments_of
+from reportgen.acceptance.approaches import Claim, Moments, moments_of
 from reportgen.stats import (
     anderson_darling,
     anderson_darlings,
     maximum_normed_residual,
     maximum_normed_residuals,
+    one_sided_reliabilities,
     shapiro_wilk,
     shapiro_wilks,
     von_neumann_ratio,
@@ -70,6 +71,7 @@ class Foreseen:
     shapiros: Mapping[bytes, Check] = field(default_factory=dict)
     outliers: Mapping[tuple[bytes, float], OutlierCheck] = field(default_factory=dict)
     summaries: Mapping[bytes, Moments] = field(default_factory=dict)
+    reliabilities: Mapping[tuple[Moments, Claim], float] = field(default_factory=dict)
 
     def moments(self, values: np.ndarray) -> Moments:
         return self.summaries.get(values.tobytes()) or moments_of(values)
@@ -93,10 +95,12 @@ def foresee(
     samples: Iterable[np.ndarray],
     outlier_alphas: Iterable[float],
     summarised: Iterable[np.ndarray],
+    claimed: Iterable[tuple[np.ndarray, Claim]],
 ) -> Foreseen:
     """Args:
     orders: in the order tested. samples: as looked at for normality and outliers, each with its level. summarised:
-        whatever else needs mean and standard deviation.
+        whatever else needs mean and standard deviation. claimed: samples that are taken as normal, each with the
+        claim that is held against it; those of two limits are left for later.
     """
     ordered = [one for one in orders if one.can_be_checked]
     checked = von_neumann_ratios([one.values for one in ordered], sizes=[one.sizes for one in ordered])
@@ -109,13 +113,29 @@ def foresee(
         own = [sample for sample, level in looked_at if level == alpha]
         found = maximum_normed_residuals(own, alpha=alpha)
         outliers.update(((sample.tobytes(), alpha), check) for sample, check in zip(own, found, strict=True))
+    summaries = _summaries({one.tobytes(): one for one in (*values, *summarised) if one.size > 1})
     return Foreseen(
         orders={one.key: check for one, check in zip(ordered, checked, strict=True)},
         andersons=_by_values(values, anderson_darlings),
         shapiros=_by_values([sample for sample in values if sample.size <= 5000], shapiro_wilks),
         outliers=outliers,
-        summaries=_summaries({one.tobytes(): one for one in (*values, *summarised) if one.size > 1}),
+        summaries=summaries,
+        reliabilities=_reliabilities((summaries.get(sample.tobytes()), claim) for sample, claim in claimed),
     )
+
+
+def _reliabilities(claimed: Iterable[tuple[Moments | None, Claim]]) -> dict[tuple[Moments, Claim], float]:
+    known = {
+        (moments, claim): (
+            moments.mean - claim.lower if claim.lower is not None else (claim.upper or 0.0) - moments.mean
+        )
+        / (moments.sd or 1.0)
+        for moments, claim in claimed
+        if moments is not None and moments.have_spread and claim.side != "both"
+    }
+    sizes = [moments.n for moments, _ in known]
+    found = one_sided_reliabilities(sizes, [*known.values()], confidence=[claim.confidence for _, claim in known])
+    return dict(zip(known, found.tolist(), strict=True))
 
 
 def _summaries(samples: Mapping[bytes, np.ndarray]) -> dict[bytes, Moments]:

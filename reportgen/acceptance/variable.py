@@ -46,7 +46,19 @@ def foresee_checks(cases: Iterable[Case]) -> Foreseen:
         for case in measured
     ]
     alphas = [case.protocol.analysis_plan.outlier_alpha for case in measured]
-    return foresee([case.in_order for case in measured], looked_at, alphas, [case.group.numbers() for case in measured])
+    claims = [(case.pooled, case.claim(case.guard() or 0.0)) for case in measured if _is_plainly_normal(case)]
+    return foresee(
+        [case.in_order for case in measured],
+        looked_at,
+        alphas,
+        [case.group.numbers() for case in measured],
+        [(values, claim) for values, claim in claims if claim is not None],
+    )
+
+
+def _is_plainly_normal(case: Case) -> bool:
+    plan = case.protocol.analysis_plan
+    return plan.approach is Approach.NORMAL and plan.lots is not LotRule.BETWEEN_LOT
 
 
 def judge_variable(case: Case, foreseen: Foreseen) -> list[Evaluation]:
@@ -187,7 +199,10 @@ def _interval(
     used = BETWEEN_LOT if between else approach.value
     try:
         interval = interval_of(approach, samples, between_lots=between, claim=claim, moments=moments)
-        achieved = reliability_shown(approach, samples, between_lots=between, claim=claim, moments=moments)
+        plain = approach is Approach.NORMAL and not between
+        achieved = foreseen.reliabilities.get((moments, claim)) if plain else None
+        if achieved is None:
+            achieved = reliability_shown(approach, samples, between_lots=between, claim=claim, moments=moments)
     except ValueError as refusal:
         short = "" if between else too_few(approach, sum(map(len, samples)), claim)
         # else the statistic says itself which data it cannot hold: that is an answer, told in its own words

@@ -52,6 +52,7 @@ from reportgen.stats.normal import (
     common_sd_intervals,
     normal_interval,
     normal_interval_of_moments,
+    one_sided_reliabilities,
 )
 from reportgen.stats.normality import (
     ResolutionCheck,
@@ -200,6 +201,7 @@ __all__ = [
     "one_sided_factor",
     "one_sided_factor_known_sd",
     "one_sided_factor_pooled",
+    "one_sided_reliabilities",
     "one_way_anova",
     "order_statistic_confidence",
     "order_statistic_coverage",

