@@ -143,7 +143,7 @@ def outlier_step(
         f" at the {percent(plan.outlier_alpha)} level"
     )
     if approach is Approach.DISTRIBUTION_FREE:
-        compared += ", which holds for normal values: a skewed sample passes it more often"
+        compared += ", which holds for normal values: a skewed sample exceeds it more often"
     if not flagged:
         return Step(
             name="outliers", sentence=f"No outlier was flagged ({compared}).", outcome=Outcome.PASSED, figures=figures
@@ -185,8 +185,8 @@ def run_order_step(ordered: InOrder, plan: AnalysisPlan, *, foreseen: Foreseen) 
     sentence = (
         f"{where} no drift or alternation was detected {level} ({found})."
         if quiet
-        else f"{where} {drift} was detected {level} ({found}). This is reported and changes nothing by itself: look "
-        "for a cause such as wear of the fixture or a change of operator."
+        else f"{where} {drift} was detected {level} ({found}). This is reported and changes nothing by itself. "
+        "Wear of the fixture or a change of operator are possible causes."
     )
     return Step(
         name="run order",

@@ -9,7 +9,7 @@ import numpy as np
 from reportgen.acceptance.both_analyses import with_both_analyses
 from reportgen.acceptance.cases import Case, n_outstanding, specimens_step, untested
 from reportgen.acceptance.limits import Mask, outside, unclear
-from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step
+from reportgen.acceptance.records import Evaluation, Figure, Outcome, Step, population
 from reportgen.acceptance.verdicts import decide_attribute
 from reportgen.acceptance.wording import counted, listed
 from reportgen.rounding import demonstrated, percent
@@ -75,9 +75,9 @@ def _bound_steps(case: Case, n: int, failures: int, bound: float | None) -> tupl
         return ()
     shown = demonstrated(bound, required=case.assurance.reliability)
     sentence = (
-        f"With {percent(case.assurance.confidence)} confidence at least {shown} of production conforms"
-        f" (exact binomial bound, n = {n}, {counted(failures, 'failure')}); {percent(case.assurance.reliability)} is"
-        " required."
+        f"With {percent(case.assurance.confidence)} confidence at least {shown} of {population(case.group.lots)}"
+        f" conforms (exact binomial bound, n = {n}, {counted(failures, 'failure')});"
+        f" {percent(case.assurance.reliability)} is required."
     )
     return (
         Step(

@@ -89,6 +89,11 @@ class Standing:
     would_change_it: str
 
 
+def population(lots: Sequence[str]) -> str:
+    """What specimens of these lots stand for."""
+    return f"the production that lot {lots[0]} stands for" if len(lots) == 1 else "production"
+
+
 @quick_to_pack
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evaluation:
@@ -166,6 +171,11 @@ class Evaluation:
         single = [names[0] for names in (self.models, self.conditions, self.lots) if len(names) == 1]
         parts = [name for name in single if name in self.group]
         return ", ".join(parts) if "-".join(parts) == self.group else self.group
+
+    @property
+    def population(self) -> str:
+        """What a bound speaks of: one lot stands for no other."""
+        return population(self.lots)
 
     @property
     def bound_decimals(self) -> int:

@@ -19,7 +19,7 @@ _ORDER = (Verdict.MET, Verdict.NOT_TESTED, Verdict.NOT_DEMONSTRATED, Verdict.NOT
 _CAUSE = (
     "needs a deviation with a cause that has nothing to do with the results, such as specimens lost before the test"
 )
-_FALLS_SHORT = "; that alone would not demonstrate the claim, which does not hold on the values so far"
+_FALLS_SHORT = "; leaving them out would not demonstrate the claim either, as the values so far do not show it"
 
 
 def of_design_input(design_input: DesignInput, evaluations: tuple[Evaluation, ...]) -> DesignInputResult:
@@ -112,7 +112,7 @@ def decide_attribute(evaluation: Evaluation, *, allowed: int, failing: tuple[str
         raise ValueError(f"evaluation {evaluation.key!r} has no claim where one is needed")
     result = (
         f"{evaluation.n - len(failing)} of {evaluation.n} conform: with {percent(confidence)} confidence at least"
-        f" {demonstrated(bound, required=required)} of production conforms"
+        f" {demonstrated(bound, required=required)} of {evaluation.population} conforms"
     )
     if bound >= required:
         return _as(evaluation, Verdict.MET, f"{result}; {percent(required)} is required.", "")
@@ -218,7 +218,7 @@ def _bound_sentence(evaluation: Evaluation) -> str:
     unit = f" {evaluation.unit}" if evaluation.unit else ""
     lower, upper = evaluation.lower_bound, evaluation.upper_bound
     confidence, reliability = evaluation.confidence or 0.0, evaluation.reliability or 0.0
-    claim = f"With {percent(confidence)} confidence at least {percent(reliability)} of production lies"
+    claim = f"With {percent(confidence)} confidence at least {percent(reliability)} of {evaluation.population} lies"
     if lower is not None and upper is not None:
         return f"{claim} between {_bound(evaluation, 'lower')} and {_bound(evaluation, 'upper')}{unit}"
     if lower is not None:

@@ -124,8 +124,8 @@ def print_built(built: Built, target: Path) -> None:
         print(note, file=sys.stderr)
     for note in built.copy_notes:
         print(f"For an electronic submission: {note}", file=sys.stderr)
-    if built.analysis.must_be_mended:
-        print("The documents say 'Draft - not for submission' until blockers and majors are mended or waived.")
+    if built.analysis.counts.get("blocker"):
+        print("The documents say 'Draft - not for submission' until the blockers are mended or waived.")
 
 
 def count_line(found: dict[str, int]) -> str:

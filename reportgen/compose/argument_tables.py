@@ -85,6 +85,9 @@ def _summary_cells(dossier: Dossier, protocol: Protocol, evaluations: Sequence[E
                 criterion(dossier, evaluations[0]),
                 *((" with ", claimed) if claimed else ()),
                 guarded(dossier, evaluations[0]),
+                f". {ended(dossier.project.design_input(worst.design_input).statement)}"
+                if worst.failures is not None or worst.kind == "attribute"
+                else "",
             )
         ),
         cell(_outcome(dossier, evaluations)),

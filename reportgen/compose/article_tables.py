@@ -11,6 +11,7 @@ from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.unbroken import NO_BREAK
 from reportgen.compose.wording import ended, listed
 from reportgen.project.records import Equipment, Lot, Method, Protocol, Quantity
+from reportgen.quantities import difference_unit
 from reportgen.rounding import nearest, plain
 
 _LONGEST_IN_CELL = 40  # characters of an ageing that stand in its cell
@@ -292,7 +293,8 @@ def validation_table(method: Method) -> Table | None:
             ("Validated range", f"{low} to {high}" if low and high else (f"from {low}" if low else f"up to {high}"))
         )
     if validation.expanded_uncertainty is not None:
-        rows.append(("Expanded uncertainty", quantity(validation.expanded_uncertainty)))
+        stated = validation.expanded_uncertainty
+        rows.append(("Expanded uncertainty", f"{plain(stated.value)} {difference_unit(stated.unit)}"))
     rows += [
         (name[:1].upper() + name[1:], value if isinstance(value, str) else plain(value))
         for name, value in validation.figures.items()

@@ -10,7 +10,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
 from reportgen.compose.unbroken import held
-from reportgen.compose.wording import ended, listed
+from reportgen.compose.wording import begun, counted, ended, listed
 from reportgen.problems import Place
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
@@ -68,6 +68,22 @@ def _where(place: Place) -> str:
 
 def _is_yaml(place: Place) -> bool:
     return place.file.endswith((".yaml", ".yml"))
+
+
+def waivers_lead(dossier: Dossier) -> str:
+    """'One finding was waived, for the reason told here; it stays listed in', before the table it is listed in."""
+    told = []
+    for done, count in (
+        ("waived", sum(one.waiver is not None for one in dossier.audit.findings)),
+        ("counted with another severity", sum(one.changed is not None for one in dossier.audit.findings)),
+    ):
+        if count:
+            told.append(begun(f"{counted(count, 'finding')} {'was' if count == 1 else 'were'} {done}"))
+    if not told:
+        return ""
+    one = len({id(f) for f in dossier.audit.findings if f.waiver or f.changed}) == 1
+    why = "for the reason told here; it stays" if one else "for the reasons told here; each stays"
+    return f"{'. '.join(told)}, {why} listed in"
 
 
 def waivers_table(dossier: Dossier) -> Table | None:

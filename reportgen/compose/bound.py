@@ -108,7 +108,7 @@ def sentence_bound(run: Run) -> BoundValue | None:
 def files_of(evaluation: Evaluation) -> tuple[str, ...]:
     """The files that hold an evaluation's readings."""
     readings: tuple[SpecimenValue | SetAside, ...] = (*evaluation.values, *evaluation.set_aside)
-    return tuple(sorted({reading.place.file for reading in readings}))
+    return tuple(dict.fromkeys(reading.place.file for reading in readings))
 
 
 def _bound(key: str, text: str, value: float | None, unit: str, origin: str) -> BoundValue:
@@ -226,6 +226,11 @@ def _probabilities(evaluation: Evaluation) -> _Printed:
     return found
 
 
+def _is_a_reading(value: float, evaluation: Evaluation) -> bool:
+    readings: tuple[SpecimenValue | SetAside, ...] = (*evaluation.values, *evaluation.set_aside)
+    return any(reading.value == value for reading in readings)
+
+
 # printed alike, so that the points of a column of them stand below one another
 _TEST_STATISTICS = (
     *("anderson_darling", "shapiro_wilk", "brown_forsythe", "von_neumann"),
@@ -238,6 +243,9 @@ def _figure_text(figure: Figure, evaluation: Evaluation) -> str:
         return numbers.p_value(figure.value)
     if figure.unit and figure.unit == evaluation.unit:
         if figure.name.endswith(("lower_bound", "upper_bound")):
+            if _is_a_reading(figure.value, evaluation):
+                # a distribution-free bound of another analysis than the one that decides
+                return numbers.nearest(figure.value, decimals_of(evaluation).reading)
             outwards: numbers.Direction = "down" if figure.name.endswith("lower_bound") else "up"
             return numbers.towards(figure.value, decimals_of(evaluation).bound, outwards)
         return numbers.nearest(figure.value, decimals_of(evaluation).statistic)

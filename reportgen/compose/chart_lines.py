@@ -14,7 +14,7 @@ from reportgen.rounding import Direction, towards
 
 SIDES = ("lower", "upper")
 FOR_INFORMATION = "for information"
-NOT_COUNTED = f"{FOR_INFORMATION}: not compared with the limit"
+NOT_COUNTED = f"{FOR_INFORMATION}: does not count"
 
 
 def shown_quantity(dossier: Dossier, evaluation: Evaluation, name: str) -> str:
@@ -104,5 +104,5 @@ def notes_on(
         found.append("Acceptance limit: the limit moved inward by the guard band; the bound must clear it.")
     reasons = dict.fromkeys(standing.sentence for one in evaluations for standing in one.standing)
     if reasons:
-        found.append(f"For information; these results are not compared with the limit: {'; '.join(reasons)}.")
+        found.append(f"For information; how these results stand to the limit decides nothing: {'; '.join(reasons)}.")
     return tuple(found)

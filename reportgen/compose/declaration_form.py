@@ -257,7 +257,10 @@ def _obstacles(dossier: Dossier, declared: tuple[StandardUse, ...]) -> Iterable[
 
 def _in_the_way(obstacles: tuple[Finding, ...], clauses: tuple[str, ...]) -> tuple[Block, ...]:
     if not obstacles and not clauses:
-        text = "The program found nothing against the entries that are filled in; that is no review of them."
+        text = (
+            "The audit found nothing against the records behind these entries; that is no review of them, and entries "
+            "that are to be filled in or looked up stay open."
+        )
         return (Paragraph(runs=(Run(text=text),)),)
     told = [f"{one.severity.value}, {one.rule}: {one.message} To mend: {one.remedy}" for one in obstacles]
     lead = f"{counted(len(told) + len(clauses), 'open matter')} about these standards or the tests behind them:"

@@ -45,7 +45,7 @@ def cycles_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     columns, kept = filled(
         (
             Column(title="Use", width=1.4),
-            Column(title="In this test", width=0.8, align="right"),
+            Column(title="In this test, at least", width=0.9, align="right"),
             Column(title="Most allowed", width=0.9, align="right"),
             Column(title="Allowed by", width=2.2),
             Column(title="Justification", width=2.2),
@@ -54,7 +54,7 @@ def cycles_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     )
     return Table(
         anchor="tbl-cycles",
-        caption="Uses that each specimen goes through, and the most allowed",
+        caption="Uses of each specimen, and the most allowed",
         columns=columns,
         rows=kept,
     )
@@ -109,7 +109,9 @@ def reported_table(dossier: Dossier, protocol: Protocol) -> Table | None:
         ),
         rows,
     )
-    note = "Each number was computed again from the raw data; one that differs is among the findings."
+    differs = any("reported-statistic" in one.rule and protocol.id in one.records for one in dossier.audit.findings)
+    note = "Each number was computed again from the raw data; "
+    note += "those that differ are among the findings." if differs else "none differs."
     return Table(
         anchor="tbl-reported", caption="Statistics of these specimens printed in other documents", columns=columns,
         rows=kept, notes=(joined(note),),

@@ -13,6 +13,7 @@ from reportgen.compose.sentences import approach_name
 from reportgen.compose.wording import ended, listed, sentence
 from reportgen.project.records import (
     AnalysisPlan,
+    Approach,
     ClauseRef,
     DecisionRule,
     LotRule,
@@ -58,8 +59,17 @@ def _linked(dossier: Dossier, protocol: Protocol, *, besides: Collection[str]) -
         if len(shared) < len(protocol.verifies):
             whose = f"{listed(shared)} {'is' if len(shared) == 1 else 'are'}"
         else:
-            whose = f"The design {'input verified here is' if len(shared) == 1 else 'inputs verified here are'}"
+            whose = f"The design {'input addressed here is' if len(shared) == 1 else 'inputs addressed here are'}"
         yield f"{whose} also linked to {'; '.join(gathered(dossier, found))}."
+
+
+_BY_SIZE = (
+    "the Anderson-Darling test decides, for fewer than 8 values the Shapiro-Wilk test; the other is given for "
+    "information"
+)
+_DECIDES = {Approach.NORMAL: _BY_SIZE, Approach.LOGNORMAL: _BY_SIZE, Approach.BOX_COX: _BY_SIZE} | {
+    Approach.WEIBULL: "the Anderson-Darling test decides"
+}
 
 
 def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
@@ -73,7 +83,12 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
     items = [approach + "."]
     if plan.normality_alpha is not None:
         level = percent(plan.normality_alpha)
-        items.append(f"Agreement with the assumed distribution is checked at a significance level of {level}.")
+        items.append(
+            f"Agreement with the assumed distribution is checked at a significance level of {level}; "
+            f"{_DECIDES[plan.approach]}."
+            if plan.approach in _DECIDES
+            else f"Agreement with the assumed distribution is checked at a significance level of {level}."
+        )
     items.append(_lot_rule(plan) + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
     if plan.evaluate_by:
         each = " combination of " if len(plan.evaluate_by) > 1 else " "
@@ -88,6 +103,10 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
     items.append(
         f"Outliers are reported at a significance level of {percent(plan.outlier_alpha)} and never removed for being "
         "outliers; a specimen is set aside only for a recorded cause."
+    )
+    items.append(
+        f"The order of testing is looked at for a drift at a significance level of {percent(plan.outlier_alpha)}; this "
+        "is reported and decides nothing."
     )
     if plan.every_specimen_conforms:
         items.append("Besides the statistical claim, every single specimen has to conform.")
@@ -107,6 +126,15 @@ def method_in_brief(dossier: Dossier, protocol: Protocol) -> str:
     """Fixture and measurand in a sentence each."""
     method = dossier.project.method(protocol.method)
     return f"Measurand: {sentence(method.measurand)} Fixture: {sentence(method.fixture.description)}"
+
+
+def conditioning(protocol: Protocol) -> str:
+    """What is done to the specimens before the test, step by step, in a sentence."""
+    if not protocol.conditioning:
+        return "The protocol asks for no conditioning before the test."
+    steps = (step.step for step in protocol.conditioning)
+    told = (step[:1].lower() + step[1:] if step[1:2].islower() else step for step in steps)
+    return f"Before the test: {'; '.join(told)}."
 
 
 def reduction(method: Method) -> str:

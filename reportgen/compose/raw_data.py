@@ -41,6 +41,7 @@ _ALWAYS = frozenset(("specimen", "filed_value"))
 _NAMES = tuple(name for name, _, _ in COLUMNS)
 _UNIT, _VALUE = _NAMES.index("filed_unit"), _NAMES.index("filed_value")
 _NUMBER = re.compile(r"[<>]? ?[-+\u2212]?[\d.,]*\d[\d.,]*\Z")
+_WITH_COMMA = re.compile(r"[-+\u2212]?\d+,\d+\Z")
 _DECIMAL = re.compile(r"-?\d+(?:\.(\d+))?\Z")
 NOTHING, NO_RESULT, NO_RESULT_YET = "–", "no result", "no result yet"
 _NO_NUMBER = frozenset((NOTHING, NO_RESULT, NO_RESULT_YET))
@@ -66,6 +67,8 @@ def raw_data_table(dossier: Dossier, protocol: Protocol) -> DataTable | None:
     said += used.said
     if any(shown[_VALUE] != filed[_VALUE] != "" for shown, (filed, _) in zip(rows, found, strict=True)):
         said.append("numbers of a sheet are shown with as many decimals as the one of their column that has most")
+    if any(_WITH_COMMA.match(row[_VALUE]) for row, _ in zip(rows, places, strict=True)):
+        said.append("a comma in a value as filed is its decimal sign")
     said += _folder_of_records(dossier, protocol)
     caption = f"Raw data: every value {'taken from its record' if computed else 'as filed'}"
     return DataTable(

@@ -33,7 +33,7 @@ def reliability_lead(evaluations: Sequence[Evaluation]) -> Runs:
     barred |= {one.key for one in untested}
     without = [one for one in evaluations if one.key not in barred]
     told = (
-        _told(aside, evaluations, "is", "are", "shown for information, not compared with the limit."),
+        _told(aside, evaluations, "is", "are", "shown for information only: the evidence does not count."),
         _told(untested, evaluations, "is", "are", "not tested: an outline tells how far the bar must reach."),
         _told(without, evaluations, "has", "have", "no bar: no reliability is shown."),
     )
@@ -127,7 +127,7 @@ def _reliability_alt(bars: Sequence[Bar]) -> str:
     told = [
         f"{counted(len(bars), 'bar')}",
         f"short of the required reliability: {'; '.join(short)}" if short else "",
-        f"for information, not compared with the limit: {'; '.join(aside)}" if aside else "",
+        f"for information, does not count: {'; '.join(aside)}" if aside else "",
         f"not tested: {'; '.join(untested)}" if untested else "",
         "" if short or aside or untested else "every bar reaches the required reliability",
     ]

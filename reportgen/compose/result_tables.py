@@ -1,4 +1,4 @@
-"""Tables about what was found: criteria, results, steps, failures, specimens set aside, raw data."""
+"""Tables about what was found: criteria, results, failures, specimens set aside, raw data."""
 
 from __future__ import annotations
 
@@ -7,15 +7,14 @@ from collections.abc import Sequence
 
 from reportgen.acceptance.records import Evaluation, Verdict
 from reportgen.compose.article_tables import cell, filled
-from reportgen.compose.bound import NAMES, files_of
+from reportgen.compose.bound import files_of
 from reportgen.compose.claim_source import own_claim
 from reportgen.compose.dossier import Dossier
-from reportgen.compose.outcomes import devices_set_aside
 from reportgen.compose.raw_data import set_aside_as_shown
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
 from reportgen.compose.wording import listed, name_of
-from reportgen.project.records import Protocol
+from reportgen.project.records import Protocol, RoundingMethod
 from reportgen.quantities import difference_unit
 
 EMPHASIS: dict[Verdict, Emphasis] = {
@@ -23,20 +22,6 @@ EMPHASIS: dict[Verdict, Emphasis] = {
     Verdict.NOT_MET: "not met",
     Verdict.NOT_DEMONSTRATED: "not demonstrated",
     Verdict.NOT_TESTED: "not tested",
-}
-
-
-# figures that the text and the table of results already hold
-_IN_TABLE = frozenset(("n_outstanding", "outside", LOTS_SD))
-_NAMES_OF_TESTS = {
-    "anderson_darling": "Anderson-Darling",
-    "lots_anderson_darling": "Anderson-Darling, k samples",
-    "von_neumann": "von Neumann ratio",
-    "shapiro_wilk": "Shapiro-Wilk",
-    "brown_forsythe": "Brown-Forsythe",
-    "statistic": "maximum normed residual",
-    "critical_value": "its critical value",
-    "sd": "standard deviation",
 }
 
 
@@ -132,10 +117,11 @@ def results_table(
     )
     design_input = dossier.project.design_input(tested[0].design_input)
     name = name_of(design_input)
+    more = () if brief else _notes(dossier, tested)
     return Table(
         anchor=anchor, caption=f"Results for {design_input.id}, {name}", columns=columns, rows=rows, key=key,
-        source=listed(sorted({file for one in tested for file in files_of(one)})),
-        notes=() if brief else (_held_against(dossier, tested[0]), *_notes(tested)),
+        source=listed(dict.fromkeys(file for one in tested for file in files_of(one))),
+        notes=(*(() if brief else (_held_against(dossier, tested[0]),)), *_scales(tested), *more),
     )  # fmt: skip
 
 
@@ -150,7 +136,27 @@ def _reliability_title(evaluations: Sequence[Evaluation]) -> str:
     return "Reliability, descriptive" if all(one.standing for one in evaluations) else "Reliability shown"
 
 
-def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
+_ON_SCALE = {
+    "lognormal": "k and bound on natural logarithms",
+    "box_cox": "k and bound on the transformed values",
+    "weibull": "two-parameter Weibull distribution",
+    "distribution_free": "distribution-free, the bound is one of the readings",
+}
+
+
+def _scales(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
+    """Where mean, SD and k do not lead to the bound: what does."""
+    told: dict[str, list[str]] = {}
+    for one in evaluations:
+        how = _ON_SCALE.get(one.approach_used.split(",")[0], "")
+        if how and one.failures is None:
+            told.setdefault(how, []).append(group_name(one))
+    every = len(told) == 1 and sum(map(len, told.values())) == len(evaluations)
+    texts = [how[:1].upper() + how[1:] if every else f"{listed(groups)}: {how}" for how, groups in told.items()]
+    return (joined(f"{'; '.join(texts)}."),) if texts else ()
+
+
+def _notes(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     found = []
     if any(one.k is not None for one in evaluations):
         of_lots = any(one.approach_used == "between_lot" for one in evaluations)
@@ -165,9 +171,11 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     if any(one.lower_bound is not None or one.upper_bound is not None for one in evaluations):
         found.append("Bounds and margin are rounded toward the side that claims less.")
     if any(one.achieved_reliability is not None for one in evaluations):
-        found.append(
-            f"{_reliability_title(evaluations)}: the largest for which the claim holds at the stated confidence."
-        )
+        assumes = any(one.approach_used != "distribution_free" and one.failures is None for one in evaluations)
+        told = f"{_reliability_title(evaluations)}: the largest for which the claim holds at the stated confidence"
+        found.append(f"{told}{', as far as the assumed distribution holds in its tail' if assumes else ''}.")
+    if _rounds(dossier, evaluations[0]) and any(one.margin is not None for one in evaluations):
+        found.append("Margin and reliability are taken against the limit itself, the bound unrounded.")
     aside = [group_name(one) for one in evaluations if one.standing]
     if aside:
         whose = "The evidence" if len(aside) == len(evaluations) else f"The evidence of {listed(aside)}"
@@ -178,59 +186,9 @@ def _notes(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
     return tuple(joined(text) for text in found)
 
 
-def steps_table(dossier: Dossier, evaluation: Evaluation, *, anchor: str) -> Table | None:
-    """The statistics of the plan's checks, each a bound value; the steps themselves are told in the text."""
-    rows = []
-    specimens = "specimen" if devices_set_aside(evaluation) == 1 else "specimens"
-    for step in evaluation.steps:
-        names = [figure.name for figure in step.figures]
-        for name in names:
-            if name in NAMES or name in _IN_TABLE or (name.endswith("_p") and name.removesuffix("_p") in names):
-                continue
-            p_value = f"{name}_p" if f"{name}_p" in names else ""
-            told = [(dossier.number(evaluation, one),) if one else () for one in (name, p_value)]
-            unit = dossier.bound[f"{evaluation.key}/{name}"].unit
-            told_name = _words(name, step.name) + _scale(evaluation, step.name)
-            if step.name == "set aside":
-                told_name = f"with the set-aside {specimens}: {told_name}"
-            rows.append((cell(step.name), cell(told_name), *map(cell, told), cell(unit)))
-    if not rows:
-        return None
-    columns, kept = filled(
-        (
-            Column(title="Step", width=1.2),
-            Column(title="Statistic", width=2.6),
-            Column(title="Value", width=1.0, align="right"),
-            Column(title="p-value", width=0.9, align="right"),
-            Column(title="Unit", width=0.6),
-        ),
-        rows,
-    )
-    caption = f"Statistics of the checks, {evaluation.design_input}, {group_name(evaluation)}"
-    return Table(
-        anchor=anchor, caption=caption, columns=columns, rows=kept, key=f"{evaluation.key}/steps",
-        source=listed(files_of(evaluation)),
-    )  # fmt: skip
-
-
-def _words(name: str, step: str) -> str:
-    """'distribution_anderson_darling' of the step 'distribution' -> 'Anderson-Darling'."""
-    if name in _NAMES_OF_TESTS:
-        return _NAMES_OF_TESTS[name]
-    stem = name.removesuffix("_p").removeprefix(f"{step.replace(' ', '_')}_").removeprefix("outlier_")
-    return _NAMES_OF_TESTS.get(stem, stem.replace("_", " "))
-
-
-def _scale(evaluation: Evaluation, step: str) -> str:
-    """Of what a check of the distribution or of outliers was computed, where not of the values as they are."""
-    if step not in ("distribution", "fallback", "outliers"):
-        return ""
-    if step == "distribution" and evaluation.approach_used == "between_lot":
-        return ", values less the mean of their lot"
-    if step == "outliers" and evaluation.approach_used == "between_lot":
-        return ", all lots together"
-    looked_at = evaluation.approach if step == "distribution" else evaluation.approach_used
-    return {"lognormal": ", of the logarithms", "box_cox": ", of the transformed values"}.get(looked_at, "")
+def _rounds(dossier: Dossier, evaluation: Evaluation) -> bool:
+    plans = (one.analysis_plan for one in dossier.project.protocols if one.id == evaluation.protocol)
+    return any(plan.rounding is RoundingMethod.ROUNDING for plan in plans)
 
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:

@@ -135,6 +135,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "performed": lambda protocol: method_facts.performed(dossier, protocol),
         "articles": lambda protocol: said(protocol.id, "articles", test_facts.articles(dossier, protocol)),
         "sample_size": lambda protocol: said(protocol.id, "sample_size", test_facts.sample_size(dossier, protocol)),
+        "conditioning": lambda protocol: method_facts.conditioning(protocol),
         "criteria": lambda protocol: test_facts.criteria(dossier, protocol),
         "worst_case": lambda protocol: test_facts.worst_case(dossier, protocol),
         "size_rationale": lambda protocol: test_facts.size_rationale(dossier, protocol),
@@ -154,6 +155,7 @@ def _sentences(dossier: Dossier) -> dict[str, Callable[..., object]]:
         "lots": lambda: test_facts.all_lots(dossier),
         "reliability": lambda: reliability.reliability_lead(dossier.evaluations()),
         "all_deviations": lambda: failure_facts.all_deviations(dossier.project.protocols),
+        "waivers": lambda: said("section", "waivers", audit_tables.waivers_lead(dossier)),
         "finding_counts": lambda: said("section", "finding_counts", test_facts.finding_counts(dossier.audit.findings)),
     }
 

@@ -177,7 +177,7 @@ def _bound_sentence(dossier: Dossier, evaluation: Evaluation) -> Runs:
         k = joined(k, " times the standard deviation between and within lots, ", sd)
     return joined(
         "With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
-        dossier.number(evaluation, "reliability"), " of production", where, f" ({how}", k, ").",
+        dossier.number(evaluation, "reliability"), f" of {evaluation.population}", where, f" ({how}", k, ").",
         _margin(dossier, evaluation),
     )  # fmt: skip
 
@@ -187,8 +187,8 @@ def _attribute_bound(dossier: Dossier, evaluation: Evaluation) -> Runs:
         return ()
     return joined(
         " With ", dossier.number(evaluation, "confidence"), " confidence, at least ",
-        dossier.number(evaluation, "achieved_reliability"), " of production conforms (exact binomial bound; ",
-        dossier.number(evaluation, "reliability"), " is required).",
+        dossier.number(evaluation, "achieved_reliability"), f" of {evaluation.population} conforms (exact binomial ",
+        "bound; ", dossier.number(evaluation, "reliability"), " is required).",
     )  # fmt: skip
 
 
@@ -219,6 +219,10 @@ def _margin(dossier: Dossier, evaluation: Evaluation) -> Runs:
     return joined(*parts, ".")
 
 
+# a few specimens show the tail of their distribution only if it is the one assumed
+_FAR_OUT = " and under the assumed distribution"
+
+
 def demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
     """The reliability that the data carry now, or that evidence which does not count demonstrates nothing."""
     told = text_of(_demonstrated(dossier, evaluation))
@@ -233,8 +237,11 @@ def _demonstrated(dossier: Dossier, evaluation: Evaluation) -> Runs:
         )
     if evaluation.failures is not None or not dossier.has(evaluation, "achieved_reliability"):
         return ()
-    shown = dossier.number(evaluation, "achieved_reliability")
-    return joined(" At that confidence the demonstrated reliability is ", shown, ".")
+    shown = dossier.number(evaluation, "achieved_reliability").text
+    if shown.startswith("> "):
+        shown = f"above {shown[2:]}"
+    far_out = "" if evaluation.approach_used == "distribution_free" else _FAR_OUT
+    return joined(f" At that confidence{far_out} the demonstrated reliability is {shown}.")
 
 
 def verdict(dossier: Dossier, evaluation: Evaluation) -> Runs:
@@ -250,13 +257,12 @@ def reservation(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
     met = [one for one in evaluations if one.verdict is Verdict.MET]
     used = {(lot, condition) for one in met for lot in one.lots for condition in one.conditions}
     told = {
-        lot.lot: ended(f": {lot.justification}" if lot.justification else "; no justification is on file")
+        lot.lot: " recorded with the lots" if lot.justification else " that is still to be recorded"
         for lot in dossier.project.lots
         if not lot.production_equivalent and (lot.lot, lot.condition) in used
     }
     lots = "".join(
-        f" With this reservation: lot {lot} is not production-equivalent, so for it this rests on the reason "
-        f"recorded{why}"
+        f" With this reservation: lot {lot} is not production-equivalent, so for it this rests on the reason{why}."
         for lot, why in told.items()
     )
     return lots + _rests_on_exclusion(met)

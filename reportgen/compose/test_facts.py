@@ -24,9 +24,10 @@ from reportgen.compose.sentences import (
     reservation,
     stated_criterion,
 )
-from reportgen.compose.wording import begun, counted, ended, listed, name_of, sentence
+from reportgen.compose.wording import begun, counted, ended, in_words, listed, name_of, sentence
 from reportgen.project.records import (
     DesignInput,
+    Kind,
     Lot,
     Protocol,
     Purpose,
@@ -88,14 +89,14 @@ def worst_case(dossier: Dossier, protocol: Protocol) -> str:
     to_be = " to be" if progress(dossier, protocol) is Progress.NOT_BEGUN else ""
     if _tests_every_model(dossier, protocol):
         return (
-            f"All {len(models)} models of the device are{to_be} tested."
+            f"All {in_words(len(models))} models of the device are{to_be} tested."
             if len(models) > 1
             else "The device has one model."
         )
     if protocol.sampling.worst_case_rationale and models:
         # its own reason says why these, and it need not be that they are the worst case
         verb = "is" if len(models) == 1 else "are"
-        return f"Of the {len(device.models)} models of the device, {listed(models)} {verb}{to_be} tested."
+        return f"Of the {in_words(len(device.models))} models of the device, {listed(models)} {verb}{to_be} tested."
     worst = [model for model in models if model in device.worst_case_models]
     if not worst:
         return ""
@@ -119,11 +120,15 @@ def _configuration(dossier: Dossier, lots: Sequence[Lot]) -> str:
     revision = dossier.project.settings.device.design_revision
     odd = [lot for lot in lots if not lot.production_equivalent]
     older = [lot for lot in lots if lot.design_revision != revision]
-    who = "The others" if odd or older else "All"
+    who = "The other lots" if odd or older else "All"
     parts = []
     for lot in odd:
-        why = f": {lot.justification}" if lot.justification else "; no justification is on file"
-        parts.append(ended(f"Lot {lot.lot} ({lot.condition}) is not production-equivalent{why}"))
+        why = (
+            f'; recorded for it: "{ended(lot.justification)}"'
+            if lot.justification
+            else "; no justification is on file."
+        )
+        parts.append(f"Lot {lot.lot} ({lot.condition}) is not production-equivalent{why}")
     for lot in older:
         parts.append(f"Lot {lot.lot} ({lot.condition}) has design revision {lot.design_revision}, not {revision}.")
     if len({id(lot) for lot in (*odd, *older)}) < len(lots):
@@ -159,12 +164,18 @@ def criteria(dossier: Dossier, protocol: Protocol) -> Runs:
         claimed = claim(dossier, first) if first else ()
         parts += [" with ", claimed] if claimed else []
         parts += [guarded(dossier, first)] if first else []
+        parts += [f" ({_required(design_input)})"] if design_input.kind is Kind.ATTRIBUTE else []
     if not parts:
         return joined("This protocol addresses no design input of the register.")
     if protocol.purpose is Purpose.CHARACTERIZATION:
         parts += [". The test characterizes the device: it is assessed, not passed or failed, and verifies nothing"]
     own = [own_claim(dossier.project, one) for one in dossier.design_inputs_of(protocol)]
     return joined(*parts, ".", *(f" {told}" for told in own if told))
+
+
+def _required(design_input: DesignInput) -> str:
+    """What conforming means, where no limit tells it."""
+    return f"conforming: {design_input.statement.rstrip('.')}"
 
 
 def conclusion(dossier: Dossier, protocol: Protocol) -> tuple[Runs, ...]:
@@ -280,8 +291,10 @@ def results_lead(evaluations: Sequence[Evaluation]) -> str:
     inputs = len({one.design_input for one in tested})
     if inputs == len(tested):
         return begun(f"{inputs} design inputs were evaluated, each against its criterion.{interim}")
-    of = f" of {inputs} design inputs" if inputs > 1 else ""
-    return begun(f"{len(tested)} groups{of} were evaluated, each against its criterion.{interim}")
+    against = "for information" if all(one.standing for one in tested) else "each against its criterion"
+    if inputs > 1:
+        return begun(f"{inputs} design inputs were evaluated in {in_words(len(tested))} groups, {against}.{interim}")
+    return begun(f"{len(tested)} groups were evaluated, {against}.{interim}")
 
 
 def all_lots(dossier: Dossier) -> str:

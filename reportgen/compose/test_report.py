@@ -32,6 +32,7 @@ from reportgen.compose.offered import bound_tables, common_values, cover_block
 from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Block, Cover, Document
 from reportgen.compose.section import guess_items, protocol_claim, shortened
+from reportgen.compose.steps_table import steps_table
 from reportgen.compose.templating import Templates
 from reportgen.compose.wording import counted, listed, sentence
 from reportgen.project.records import Approach, DesignInput, Protocol, RoundingMethod, SourceFile
@@ -51,7 +52,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "design_inputs": dossier.design_inputs_of(protocol),
         "evaluations": evaluations,
         "finished": progress(dossier, protocol) is Progress.FINISHED,
-        "tested": len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
+        "tested": not _has_no_results(dossier, protocol),
         "equipment": dossier.equipment_of(protocol),
         "guesses": guess_items(dossier, _result_files(dossier, protocol)),
         "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
@@ -87,7 +88,7 @@ def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protoc
         short_title=protocol.title,
         subject=f"Protocol {protocol.id}, {dossier.project.settings.device.name}",
         author=dossier.project.settings.document.prepared_by,
-        draft=bool(dossier.blockers()),
+        draft=bool(dossier.blockers()) or _has_no_results(dossier, protocol),
     )
 
 
@@ -97,6 +98,8 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...]
     about = {id(finding) for finding in dossier.findings_about(protocol)}
     own = tuple(draft_reason(dossier, finding) for finding in blockers if id(finding) in about)
     others = len(blockers) - len(own)
+    if _has_no_results(dossier, protocol):
+        own = (NO_RESULTS, *own)
     told, more = shortened(own)
     if not others:
         return told, more
@@ -105,6 +108,13 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...]
     of = "" if own else " of the package"
     elsewhere = f"{which}{of} {verb} in the appendix of the bench-testing section."
     return told, f"{more} {elsewhere}".strip()
+
+
+NO_RESULTS = "No result of this test is on file: the report holds what was planned."
+
+
+def _has_no_results(dossier: Dossier, protocol: Protocol) -> bool:
+    return not len(dossier.measurements_of(protocol.id).where(missing=False))
 
 
 def _cover(dossier: Dossier, protocol: Protocol) -> Cover:
@@ -156,7 +166,7 @@ def _tables(dossier: Dossier, protocol: Protocol) -> dict[str, Callable[..., Blo
             anchor=f"tbl-results-{design_input.id}",
             key=f"{protocol.id}/{design_input.id}/results",
         ),
-        "steps": lambda evaluation: result_tables.steps_table(
+        "steps": lambda evaluation: steps_table(
             dossier, evaluation, anchor=f"tbl-steps-{evaluation.key.removeprefix(protocol.id + '/')}"
         ),
         "set_aside": lambda: result_tables.set_aside_table(dossier, protocol),

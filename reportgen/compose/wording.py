@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from reportgen.project.records import DesignInput
 
-_LOWER_CASE_WORD = re.compile(r"[a-z]{3,}\b")
+_LOWER_CASE_WORD = re.compile(r"(?:[a-z]{3,}|an?)\b")
 _MICROMETRES = re.compile(r"(?<=\d)um\b")
 
 
@@ -24,6 +24,11 @@ def begun(text: str) -> str:
     count, blank, rest = text.partition(" ")
     is_small = count.isdecimal() and 1 <= int(count) <= len(_COUNTS)
     return f"{_COUNTS[int(count) - 1]}{blank}{rest}" if is_small else text
+
+
+def in_words(count: int) -> str:
+    """A small count within a sentence: 4 -> 'four'."""
+    return _COUNTS[count - 1].lower() if 1 <= count <= len(_COUNTS) else str(count)
 
 
 def listed(names: Iterable[str], *, word: str = "and") -> str:

@@ -17,7 +17,7 @@ _LEAST_LEFT, _MOST_LEFT, _LEAST_RIGHT, _MOST_RIGHT = 24.0, 56.0, 16.0, 42.0
 _MOST_NINES = 5.0
 _BETWEEN_TICKS_MM = 2.0
 _TICKS = (0.0, 0.9, 0.99, 0.999, 0.9999, 0.99999)
-_NOT_COUNTED = "not compared with the limit"
+_NOT_COUNTED = "for information, does not count"
 # filled, hatched, crossed, dotted, empty: they differ without colour
 _LOOKS: dict[str, dict[str, Any]] = {
     "met": {"facecolor": "#5E88A5", "edgecolor": INK, "linewidth": 0.6},

@@ -129,7 +129,7 @@ def _conditioning(evidence: Evidence) -> list[str]:
         protocol.id
         for protocol in evidence.project.protocols
         if evidence.methods[protocol.method].preconditioning and not protocol.conditioning
-    ] or _always(evidence)
+    ] or _raw_data(evidence)
 
 
 def _laboratory(evidence: Evidence) -> list[str]:
@@ -215,7 +215,7 @@ WORDS: dict[str, Word] = {
     "method.fixture": Word("the fixture of each method", _each("method", "fixture.description")),
     "method.measurand": Word("what each method measures", _each("method", "measurand")),
     "method.parameters": Word("the fixed settings of each method", _each("method", "parameters")),
-    "method.preconditioning": Word("preconditioning asked for, and done", _conditioning),
+    "method.preconditioning": Word("preconditioning asked for, and done", _conditioning, of_results=True),
     "method.reduction": Word("how a force-displacement record becomes a value", _reduction),
     "method.revision": Word("the revision of each method", _each("method", "revision")),
     "method.title": Word("the title of each method", _each("method", "title")),

@@ -200,7 +200,7 @@ def test_bars_tell_what_is_not_counted_and_what_is_not_tested(tmp_path: Path) ->
         (True, "not tested", False),
     ]
     assert figure.chart.bars[2].text == "not tested"
-    assert "not compared with the limit: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
+    assert "For information, does not count: DI-002, fresh. Not tested: DI-003, fresh." in figure.alt
     assert reliability.reliability_figure(dossier(tmp_path / "later", later), anchor="a") is None
 
 

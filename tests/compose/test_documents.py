@@ -175,7 +175,7 @@ def test_what_is_not_counted_and_what_is_not_tested_is_told_beside_the_bars() ->
     later = evaluation(design_input="DI-003", achieved_reliability=None, verdict=Verdict.NOT_TESTED, n=0)
     told = "".join(run.text for run in reliability_lead((evaluation(), *aside, later)))
     assert "every one that counts reaches it" in told
-    assert "DI-002 is shown for information, not compared with the limit." in told
+    assert "DI-002 is shown for information only: the evidence does not count." in told
     assert "DI-003 is not tested: an outline tells how far the bar must reach." in told
     assert "no bar" not in told
 

@@ -319,7 +319,7 @@ def test_the_reason_for_the_sizes_is_told_only_where_not_all_models_are_tested(d
         own = protocol.sampling.worst_case_rationale
         told = test_facts.size_rationale(dossier, protocol)
         assert told == (" ".join(own.split()) if own else "" if all_tested else shared), protocol.id
-        assert test_facts.worst_case(dossier, protocol).startswith("All 4 models") is all_tested, protocol.id
+        assert test_facts.worst_case(dossier, protocol).startswith("All four models") is all_tested, protocol.id
     assert seen == {True, False}
     own = {"worst_case_rationale": "the tips of all models are one part"}
     protocol = dossier.project.protocol("VP-105")
@@ -557,7 +557,7 @@ def test_the_clauses_of_one_design_input_are_not_told_of_all(dossier: Dossier) -
     told = {one: method_facts.performed(dossier, dossier.project.protocol(one)) for one in ("VP-101", "VP-109")}
     assert "DI-010 is also linked to Regulation (EU) 2017/745 (Annex I, 23.4" in told["VP-109"]
     assert "DI-010 and" not in told["VP-109"]
-    assert "The design input verified here is also linked to" in told["VP-101"]
+    assert "The design input addressed here is also linked to" in told["VP-101"]
 
 
 def test_lots_that_were_not_aged_are_not_said_to_be(dossier: Dossier) -> None:

@@ -7,10 +7,11 @@ from datetime import date
 from pathlib import Path
 
 from reportgen.acceptance.records import Evaluation
-from reportgen.compose import article_tables, audit_tables, filed_tables, result_tables, section, test_facts
+from reportgen.compose import article_tables, audit_tables, filed_tables, section, test_facts
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Table
 from reportgen.compose.sentences import text_of
+from reportgen.compose.steps_table import steps_table
 from reportgen.problems import Place
 from reportgen.project.records import Calibration, Deviation, Photograph, ReportedSummary
 from reportgen.trace.records import Finding, Severity, Waiver
@@ -158,7 +159,7 @@ def test_checks_say_of_what_they_were_computed(tmp_path: Path) -> None:
     ):
         judged = evaluation(approach=approach, approach_used=approach, steps=steps)
         found = dossier(tmp_path / approach, judged)
-        rows = shown(result_tables.steps_table(found, judged, anchor="a"))
+        rows = shown(steps_table(found, judged, anchor="a"))
         assert [row[1] for row in rows] == [
             "Anderson-Darling, k samples",
             f"Anderson-Darling{scale}",

@@ -86,9 +86,11 @@ def test_results_that_do_not_count_are_shown_for_information(tmp_path: Path) -> 
     reason = Standing(rule="r", sentence="the limit was set with method TM-09", would_change_it="test with TM-09")
     figure, chart = drawn(tmp_path, evaluation(standing=(reason,)))
     assert figure.caption == "Bond strength by lot, with limit and bound, for information (DI-001)"
-    assert chart.note == "for information: not compared with the limit"
+    assert chart.note == "for information: does not count"
     assert chart.lines[0].label.endswith(", for information")
-    assert figure.note.endswith("not compared with the limit: the limit was set with method TM-09.")
+    assert figure.note.endswith(
+        "how these results stand to the limit decides nothing: the limit was set with method TM-09."
+    )
 
 
 def test_a_far_limit_is_named_off_the_scale_and_not_in_the_caption(tmp_path: Path) -> None:

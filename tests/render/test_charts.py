@@ -382,7 +382,7 @@ def test_texts_of_bars_do_not_touch_and_each_kind_is_in_the_legend(width_mm: flo
         "met",
         "not demonstrated",
         "not met",
-        "not compared with the limit",
+        "for information, does not count",
         "not tested",
     ]
     with matplotlib.rc_context(STYLE):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from reportgen.project.records import ClauseRef
@@ -11,6 +12,8 @@ from reportgen.trace.records import ClauseCoverage, CoverageStatus, Severity
 from reportgen.trace.rule import Hole, rule
 from reportgen.trace.supplied import WORDS
 from reportgen.trace.wording import clauses_text, counted, in_order, listed
+
+_SENTENCES = re.compile(r"(?<=\.) (?=[A-Z])")
 
 MOST_REASONS = 3
 
@@ -51,7 +54,7 @@ def incomplete(evidence: Evidence) -> Iterator[Hole]:
         if entry.status is CoverageStatus.EVIDENCE_MISSING:
             open_ones.setdefault(entry.map, []).append(entry)
     for id, entries in open_ones.items():
-        told = in_order(entry.sentence for entry in entries)
+        told = in_order(one for entry in entries for one in _SENTENCES.split(entry.sentence))
         reasons = [one for one in told if not any(one != other and one in other for other in told)]
         left = len(reasons) - MOST_REASONS
         more = (
