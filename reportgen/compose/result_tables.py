@@ -13,7 +13,7 @@ from reportgen.compose.dossier import Dossier
 from reportgen.compose.raw_data import set_aside_as_shown
 from reportgen.compose.records import Cell, Column, Emphasis, Run, Runs, Table
 from reportgen.compose.sentences import LOTS_SD, claim, criterion, group_name, guarded, joined, stated_criterion
-from reportgen.compose.wording import listed, name_of
+from reportgen.compose.wording import listed, name_of, sentence
 from reportgen.project.records import Protocol, RoundingMethod
 from reportgen.quantities import difference_unit
 
@@ -152,7 +152,7 @@ def _scales(evaluations: Sequence[Evaluation]) -> tuple[Runs, ...]:
         if how and one.failures is None:
             told.setdefault(how, []).append(group_name(one))
     every = len(told) == 1 and sum(map(len, told.values())) == len(evaluations)
-    texts = [how[:1].upper() + how[1:] if every else f"{listed(groups)}: {how}" for how, groups in told.items()]
+    texts = [sentence(how).removesuffix(".") if every else f"{listed(groups)}: {how}" for how, groups in told.items()]
     return (joined(f"{'; '.join(texts)}."),) if texts else ()
 
 
