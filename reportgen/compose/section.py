@@ -22,6 +22,7 @@ from reportgen.compose.calls import Registry, callable_from_templates
 from reportgen.compose.citations import draft_reason
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.offered import bound_tables, common_values, cover_block
+from reportgen.compose.progress import Progress, progress
 from reportgen.compose.records import Block, Cover, Document, Runs
 from reportgen.compose.sentences import group_name, joined
 from reportgen.compose.templating import Templates
@@ -53,6 +54,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "say": Registry("sentence", _sentences(dossier)),
         "approach_items": lambda: approaches_used(dossier.evaluations()),
         "guess_items": lambda: guess_items(dossier, None),
+        "finished": lambda protocol: progress(dossier, protocol) is Progress.FINISHED,
         "tested": lambda protocol: len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
     }

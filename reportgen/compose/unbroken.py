@@ -16,7 +16,7 @@ _SYMBOLS = {one.symbol for one in known_units()} - _NO_SYMBOLS
 _UNITS = "|".join(re.escape(one) for one in sorted(_SYMBOLS, key=lambda one: (-len(one), one)))
 _BLANK = re.compile(
     rf"(?<=\d) (?=(?:{_UNITS})(?![\w/·]))"  # 4.20 N, 95 %
-    r"|(?<=[=<>±≤≥]) (?=[\d−])|(?<=[\w%]) (?=± \d)"  # n = 30, < 0.001, ± 2
+    r"|(?<=[=<>±≤≥]) (?=[\d−])|(?<=[\w%]) (?=± \d)|(?<=[a-z]) (?== \d)"  # n = 30, < 0.001, ± 2
     r"|(?<=\b[knp]) (?=[=<>] )"  # the letter before them
     r"|(?<=\b[Tt]able) (?=\d)|(?<=\b[Ff]igure) (?=\d)|(?<=\b[Ss]ection) (?=\d)"
     r"|(?<=\brev) (?=\w)|(?<=\brevision) (?=[A-Z\d])|(?<=\bAnnex) (?=[A-Z\d])"

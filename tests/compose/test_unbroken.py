@@ -13,7 +13,7 @@ from reportgen.compose.unbroken import held, held_runs
     "shown",
     [
         "at least 4.20~N with 95~% confidence, 99~% reliability.",
-        "37~°C~±~2~°C, in a 37~°C tank, 100~mm/min, 0.3~N·m",
+        "1~psi~=~0.068~atm, 37~°C~±~2~°C, in a 37~°C tank, 100~mm/min, 0.3~N·m",
         "n~=~30, p~<~0.001, ±~2 and >~99.9999~%",
         "see Table~3, Figure~1 and section~4.2",
         "TM-01 rev~B, design revision~C, Annex~A, ISO~10555-1, ASTM~F2394, 21~CFR~820",
