@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
+from functools import lru_cache
 from typing import Literal
 
 Direction = Literal["down", "up"]
@@ -112,6 +113,7 @@ def p_value(value: float, *, alpha: float | None = None) -> str:
     return _on_its_side(value, 3, alpha, None, lambda places: nearest(value, places))
 
 
+@lru_cache(maxsize=256)  # a plan states few of them, and says them over and over
 def percent(fraction: float) -> str:
     """A stated probability, all of its digits: 0.95 -> '95 %'."""
     return f"{_signed(f'{(_exact(fraction) * 100).normalize():f}')} %"
