@@ -284,7 +284,7 @@ def particulates(out: Path) -> None:
     bench = Bench(
         protocol="VP-112",
         operators=("R. Quill", "T. Voss"),
-        equipment="PC-03;PT-05;WB-11",
+        equipment="PC-03;PT-05;WB-11;SW-12",
         revision="02",
         modes=(("counted", 1.0),),
     )

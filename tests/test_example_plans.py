@@ -9,7 +9,8 @@ import pytest
 
 from reportgen.project.read import read_project
 from reportgen.project.records import Project
-from tests.test_example_texts import EXAMPLE, k_one_sided, plain
+from tests.example_numbers import k_one_sided
+from tests.test_example_texts import EXAMPLE, plain
 
 
 @pytest.fixture(scope="module")
