@@ -127,6 +127,7 @@ def test_findings_are_those_of_the_readme(audited: Audit) -> None:
     assert counted == {
         (Severity.BLOCKER, "limit-set-on-another-method"): 1,
         (Severity.BLOCKER, "planned-specimens-unaccounted"): 2,
+        (Severity.BLOCKER, "aged-specimens-missing"): 2,
         (Severity.MAJOR, "clause-without-evidence"): 1,
         (Severity.MAJOR, "design-input-not-demonstrated"): 2,
         (Severity.MAJOR, "label-claim-not-shown"): 1,
