@@ -6,6 +6,7 @@ import csv
 import math
 
 import pytest
+from scipy import stats
 
 from reportgen.project.read import read_project
 from reportgen.project.records import Project
@@ -60,3 +61,14 @@ def test_the_two_sided_reckoning_holds(project: Project) -> None:
     assert f"the factor of about {each_lot:.2f}" in told
     assert 2 * pooled * 0.05 == pytest.approx((9.25 - 8.75) / 2, rel=0.05)  # "half as wide as the distance"
     assert 2 * each_lot * 0.05 < 9.25 - 8.75
+
+
+def test_the_bridging_study_can_show_what_it_concludes(project: Project) -> None:
+    """Two one-sided t tests at 95 % confidence, sixty a set-up: the half-width has to be well inside the margin."""
+    (bridging,) = project.protocol("VP-105").bridging
+    half_width = float(stats.t.ppf(0.95, 2 * 60 - 2)) * 1.3 * math.sqrt(2 / 60)
+    told = plain(bridging.conclusion)
+    assert told.startswith("Sixty tips per set-up and condition")
+    assert f"with a standard deviation of 1.3 N the interval of the difference reaches {half_width:.2f} N" in told
+    assert "margin 0.70 N, 95 % confidence" in told
+    assert half_width < 0.70

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,17 @@ def test_a_chamber_or_model_that_a_text_names_by_its_number_is_registered(projec
             re.findall(r"\b(?:TF|LC|PT|DT|VM|SM|PC|TQ|LK|WB|SW|RT|PG|RM|TD|EC)-\d{1,2}\b", file.read_text("utf-8"))
         )
         assert named <= known, file.name
+
+
+def test_aging_lies_between_assembly_and_test(analysis: workflow.Analysis, project: Project) -> None:
+    table = analysis.reading.measurements.table
+    for lot in (one for one in project.lots if one.condition == "aged"):
+        begun, ended = map(date.fromisoformat, re.findall(r"\d{4}-\d\d-\d\d", lot.ageing))
+        tested = table[(table["lot"] == lot.lot) & (table["condition"] == lot.condition) & ~table["missing"]][
+            "tested_on"
+        ]
+        assert (ended - begun).days == lot.ageing_days
+        assert str(lot.built_on) < str(begun) < str(ended) < min(map(str, tested)), lot.lot
 
 
 def test_a_standard_is_supported_by_results_that_exist(project: Project) -> None:
