@@ -264,7 +264,9 @@ def test_history_tells_what_changed(page: Path, browser: Browser) -> None:
     )
     assert ["DI-016", "✔ met", "◐ not demonstrated", "0", "12"] in rows
     assert ["DI-099", "✔ met", "–", "–", "–"] in rows
-    assert "Since the earlier package, revision A of 2026-09-01" in tab.evaluate("document.body.innerText")
+    assert "Since the earlier package, revision\u00a0A of 2026-09-01" in tab.evaluate(
+        "document.body.innerText"
+    ).replace("\u2011", "-")
 
 
 @pytest.mark.parametrize("width", WIDTHS)

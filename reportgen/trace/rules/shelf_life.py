@@ -66,7 +66,7 @@ def no_aged(evidence: Evidence) -> Iterator[Hole]:
                 records=(record.id, *protocols),
                 place=record.at("stability"),
                 message=f"{record.id} is on the shelf-life list, but {listed(protocols)} "
-                f"{'tests' if len(protocols) == 1 else 'test'} no aged lot.",
+                f"{'plans' if len(protocols) == 1 else 'plan'} no aged lot.",
                 remedy="Plan and test an aged lot (lots.csv: ageing, ageing_days, temperatures, q10), or write `no` "
                 "in column stability of design_inputs.csv and keep the reason on file.",
             )
