@@ -65,6 +65,8 @@ EXCUSED: dict[str, Break] = {
     ),
     "reported statistics in another unit": summary(lot="L-0101", unit="kN", mean="0.01805", maximum="0.01986"),
     "a setting within its tolerance": recorded("pull rate", pull_rate="195 mm/min"),
+    "a range of a setting within its tolerance": recorded("pull rate", pull_rate="195 to 205 mm/min; log 6 of 3 days"),
+    "a range in another unit of its kind": recorded("pull rate", pull_rate="3.3 mm/s to 3.4 mm/s"),
     "a setting in another unit of its kind": recorded("pull rate", pull_rate="3.4 mm/s"),
     "all photographs there": both(
         path(f"{VP1}/photographs_of", ("setup", "failed specimens")),
@@ -148,3 +150,11 @@ def test_a_two_sided_ratio_is_too_easy_on_one_side_whatever_the_factor() -> None
         )  # fmt: skip
         found = [one for one in broken(sound()).findings() if one.rule == "bridging-ratio-not-applied"]
         assert "DI-002" in {id for one in found for id in one.records}, factor
+
+
+@pytest.mark.parametrize(
+    "filed", ["195 to 212 mm/min", "188 to 205 mm/min", "195 to 200 to 205 mm/min", "to 205 mm/min"]
+)
+def test_a_range_of_a_setting_is_within_its_tolerance_with_both_ends(filed: str) -> None:
+    found = recorded("pull rate", pull_rate=filed)(sound()).findings()
+    assert [finding.rule for finding in found] == ["setting-outside-method"]

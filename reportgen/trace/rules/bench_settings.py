@@ -15,6 +15,7 @@ from reportgen.trace.wording import listed
 
 FIXTURE, MEDIUM = "fixture", "medium"
 _TEMPERATURE = re.compile(r"temperature", re.IGNORECASE)
+_RANGE, _BARE = re.compile(r"\s+to\s+"), re.compile(r"[-+]?[\d.]+\s*$")
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(\S.*)?$")
 
 
@@ -139,6 +140,14 @@ def _difference(method: Method, name: str, recorded: str) -> str:
 
 
 def _agrees(recorded: str, parameter: Parameter, value: float) -> bool:
+    """Whether a setting is within its tolerance: '36.6 °C', or both ends of '36.2 to 37.1 °C; bath log 6'."""
+    ends = _RANGE.split(recorded.partition(";")[0].strip())
+    if len(ends) == 2 and (last := _NUMBER.match(ends[1])) and _BARE.match(ends[0]):
+        ends[0] = f"{ends[0]} {last[2] or ''}".strip()
+    return len(ends) <= 2 and all(_one_agrees(end, parameter, value) for end in ends)
+
+
+def _one_agrees(recorded: str, parameter: Parameter, value: float) -> bool:
     found = _NUMBER.match(recorded)
     if found is None:
         return False
