@@ -24,7 +24,7 @@ MOST_POINTS_PER_CURVE = 600
 
 def sources_of(evaluations: Sequence[Evaluation]) -> str:
     """The files that hold the readings, as the line below a figure or a table names them."""
-    return listed(sorted({file for one in evaluations for file in files_of(one)}))
+    return listed(dict.fromkeys(file for one in evaluations for file in files_of(one)))
 
 
 def trace_figure(dossier: Dossier, evaluations: Sequence[Evaluation], *, anchor: str, key: str) -> Figure | None:

@@ -253,7 +253,7 @@ def failure_modes_table(dossier: Dossier, protocol: Protocol) -> Table | None:
     caption = "Modes recorded, with their counts"
     return Table(
         anchor="tbl-modes", caption=caption, columns=columns, rows=kept, key=f"{protocol.id}/failure_modes",
-        source=listed(sorted(file for (file,) in tested.combinations("file"))),
+        source=listed(file for (file,) in tested.combinations("file")),
     )  # fmt: skip
 
 
