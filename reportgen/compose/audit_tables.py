@@ -9,11 +9,13 @@ from reportgen.compose.citations import clause_number, record_name, records_name
 from reportgen.compose.dossier import Dossier
 from reportgen.compose.records import Block, Column, DataTable, Heading, Run, Table
 from reportgen.compose.sentences import joined
-from reportgen.compose.unbroken import held
+from reportgen.compose.unbroken import NO_BREAK, held
 from reportgen.compose.wording import begun, counted, ended, listed
 from reportgen.problems import Place
 from reportgen.project.records import SourceFile
 from reportgen.trace.records import CoverageStatus, Finding
+
+_LONGEST_NUMBER = 16  # signs of a clause's number that stay together
 
 
 def findings_table(dossier: Dossier, findings: Sequence[Finding], *, anchor: str, key: str) -> Table | None:
@@ -129,7 +131,7 @@ def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
         )
         rows = tuple(
             (
-                *((number or "–",) if numbered else ()),
+                *((_whole(number) or "–",) if numbered else ()),
                 held(entry.topic),
                 entry.status.value,
                 held(entry.sentence),
@@ -141,6 +143,11 @@ def clause_tables(dossier: Dossier) -> tuple[Block, ...]:
         found.append(Heading(level=2, text=name, anchor=f"clauses-{map_id}"))
         found.append(DataTable(anchor=f"tbl-clauses-{map_id}", caption=caption, columns=columns, rows=rows, key=key))
     return tuple(found)
+
+
+def _whole(number: str) -> str:
+    """'Annex II, 6.1(a)' on one line; a list of several clauses may take more."""
+    return number.replace(" ", NO_BREAK) if len(number) <= _LONGEST_NUMBER else number
 
 
 def clause_counts(dossier: Dossier) -> str:
