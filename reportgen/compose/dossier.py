@@ -73,6 +73,10 @@ class Dossier:
             if record.id not in tested_with and re.search(rf"(?<![\w-]){re.escape(record.id)}(?![\w-])", told)
         )
 
+    def has_results(self, protocol: Protocol) -> bool:
+        """Whether any result of a protocol is on file, whether or not it counts."""
+        return len(self.measurements_of(protocol.id).where(missing=False)) > 0
+
     def test_days(self, protocol: str) -> tuple[str, ...]:
         """The days on which results were filed, as ISO dates in order."""
         return tuple(sorted(day for (day,) in self.measurements_of(protocol).combinations("tested_on") if day))

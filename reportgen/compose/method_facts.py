@@ -67,8 +67,11 @@ _BY_SIZE = (
     "the Anderson-Darling test decides, for fewer than 8 values the Shapiro-Wilk test; the other is given for "
     "information"
 )
-_DECIDES = {Approach.NORMAL: _BY_SIZE, Approach.LOGNORMAL: _BY_SIZE, Approach.BOX_COX: _BY_SIZE} | {
-    Approach.WEIBULL: "the Anderson-Darling test decides"
+_DECIDES = {
+    Approach.NORMAL: _BY_SIZE,
+    Approach.LOGNORMAL: _BY_SIZE,
+    Approach.BOX_COX: _BY_SIZE,
+    Approach.WEIBULL: "the Anderson-Darling test decides",
 }
 
 
@@ -83,12 +86,8 @@ def plan_items(plan: AnalysisPlan) -> tuple[Runs, ...]:
     items = [approach + "."]
     if plan.normality_alpha is not None:
         level = percent(plan.normality_alpha)
-        items.append(
-            f"Agreement with the assumed distribution is checked at a significance level of {level}; "
-            f"{_DECIDES[plan.approach]}."
-            if plan.approach in _DECIDES
-            else f"Agreement with the assumed distribution is checked at a significance level of {level}."
-        )
+        decides = f"; {_DECIDES[plan.approach]}" if plan.approach in _DECIDES else ""
+        items.append(f"Agreement with the assumed distribution is checked at a significance level of {level}{decides}.")
     items.append(_lot_rule(plan) + (f" {ended(plan.lots_justification)}" if plan.lots_justification else ""))
     if plan.evaluate_by:
         each = " combination of " if len(plan.evaluate_by) > 1 else " "

@@ -187,8 +187,8 @@ def _notes(dossier: Dossier, evaluations: Sequence[Evaluation]) -> tuple[Runs, .
 
 
 def _rounds(dossier: Dossier, evaluation: Evaluation) -> bool:
-    plans = (one.analysis_plan for one in dossier.project.protocols if one.id == evaluation.protocol)
-    return any(plan.rounding is RoundingMethod.ROUNDING for plan in plans)
+    plan = dossier.project.protocol(evaluation.protocol).analysis_plan
+    return plan.rounding is RoundingMethod.ROUNDING
 
 
 def set_aside_table(dossier: Dossier, protocol: Protocol) -> Table | None:

@@ -55,7 +55,7 @@ def section_values(dossier: Dossier) -> dict[str, object]:
         "approach_items": lambda: approaches_used(dossier.evaluations()),
         "guess_items": lambda: guess_items(dossier, None),
         "finished": lambda protocol: progress(dossier, protocol) is Progress.FINISHED,
-        "tested": lambda protocol: len(dossier.measurements_of(protocol.id).where(missing=False)) > 0,
+        "tested": dossier.has_results,
         "conclusion_items": lambda protocol: test_facts.conclusion(dossier, protocol),
     }
     return callable_from_templates(values)

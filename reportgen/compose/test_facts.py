@@ -219,7 +219,7 @@ def _concluded(dossier: Dossier, design_input: DesignInput, evaluations: Sequenc
 
 def _deviating(dossier: Dossier, evaluations: Sequence[Evaluation]) -> str:
     """Which specimens behind these verdicts a deviation concerns, so that nobody reads past it."""
-    protocol = next(one for one in dossier.project.protocols if one.id == evaluations[0].protocol)
+    protocol = dossier.project.protocol(evaluations[0].protocol)
     told = ""
     for deviation in protocol.deviations:
         for one in evaluations:

@@ -38,6 +38,7 @@ from reportgen.compose.wording import counted, listed, sentence
 from reportgen.project.records import Approach, DesignInput, Protocol, RoundingMethod, SourceFile
 
 TEMPLATE = "test_report.md.j2"
+NO_RESULTS = "No result of this test is on file: the report holds what was planned."
 
 
 def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
@@ -52,7 +53,7 @@ def report_values(dossier: Dossier, protocol: Protocol) -> dict[str, object]:
         "design_inputs": dossier.design_inputs_of(protocol),
         "evaluations": evaluations,
         "finished": progress(dossier, protocol) is Progress.FINISHED,
-        "tested": not _has_no_results(dossier, protocol),
+        "tested": dossier.has_results(protocol),
         "equipment": dossier.equipment_of(protocol),
         "guesses": guess_items(dossier, _result_files(dossier, protocol)),
         "guess_items": lambda: guess_items(dossier, _result_files(dossier, protocol)),
@@ -88,7 +89,7 @@ def compose_test_report(dossier: Dossier, templates: Templates, protocol: Protoc
         short_title=protocol.title,
         subject=f"Protocol {protocol.id}, {dossier.project.settings.device.name}",
         author=dossier.project.settings.document.prepared_by,
-        draft=bool(dossier.blockers()) or _has_no_results(dossier, protocol),
+        draft=bool(dossier.blockers()) or not dossier.has_results(protocol),
     )
 
 
@@ -98,7 +99,7 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...]
     about = {id(finding) for finding in dossier.findings_about(protocol)}
     own = tuple(draft_reason(dossier, finding) for finding in blockers if id(finding) in about)
     others = len(blockers) - len(own)
-    if _has_no_results(dossier, protocol):
+    if not dossier.has_results(protocol):
         own = (NO_RESULTS, *own)
     told, more = shortened(own)
     if not others:
@@ -108,13 +109,6 @@ def draft_reasons(dossier: Dossier, protocol: Protocol) -> tuple[tuple[str, ...]
     of = "" if own else " of the package"
     elsewhere = f"{which}{of} {verb} in the appendix of the bench-testing section."
     return told, f"{more} {elsewhere}".strip()
-
-
-NO_RESULTS = "No result of this test is on file: the report holds what was planned."
-
-
-def _has_no_results(dossier: Dossier, protocol: Protocol) -> bool:
-    return not len(dossier.measurements_of(protocol.id).where(missing=False))
 
 
 def _cover(dossier: Dossier, protocol: Protocol) -> Cover:

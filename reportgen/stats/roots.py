@@ -39,22 +39,10 @@ def root_of_nearly_straight(function: Callable[[float], float], start: float, *,
 
     None is no fault: a function that bends, or a start far from the root, is a case for `root_between`.
     """
-    before, there = start, start + step
-    at_before, at_there = function(before), function(there)
-    for _ in range(_SECANTS):
-        if at_there == 0.0:
-            return there
-        if at_there == at_before:
-            return None
-        ahead = there - at_there * (there - before) / (at_there - at_before)
-        if not abs(ahead - start) < _FARTHEST_SECANT:  # nan too
-            return None
-        # the next step would be about as long as the product of the last two, times the bend, which is below one here
-        if abs(ahead - there) * min(1.0, abs(ahead - before)) <= 4e-16 * abs(there):
-            return ahead
-        before, at_before = there, at_there
-        there, at_there = ahead, function(ahead)
-    return None
+    roots = roots_of_nearly_straight(
+        lambda x, _: np.array([function(value) for value in x.tolist()]), np.array([start]), step=step
+    )
+    return None if np.isnan(roots[0]) else float(roots[0])
 
 
 def roots_of_nearly_straight(
@@ -73,6 +61,7 @@ def roots_of_nearly_straight(
         with np.errstate(divide="ignore", invalid="ignore"):
             ahead = there - at_there * (there - before) / (at_there - at_before)
         ahead = np.where(at_there == 0.0, there, ahead)
+        # the next step would be about as long as the product of the last two, times the bend, which is below one here
         last = np.abs(ahead - there) * np.minimum(1.0, np.abs(ahead - before)) <= 4e-16 * np.abs(there)
         is_near = np.abs(ahead - start[at]) < _FARTHEST_SECANT  # not where it is nan
         settled = (at_there == 0.0) | (is_near & last)
